@@ -1,0 +1,38 @@
+using MeshTrace.Protocol;
+
+namespace MeshTrace.Analysis.Commissioning;
+
+public enum ProvisioningOutcome : byte
+{
+    Unfinished,
+    Closed,
+    Failed,
+    Complete,
+}
+
+/// <summary>One provisioning PDU, however often its segments were sent.</summary>
+/// <param name="TimeNs">First segment heard.</param>
+/// <param name="Type">PDU type octet.</param>
+/// <param name="Name">The standard's name.</param>
+/// <param name="FromDevice">True if the device sent it.</param>
+/// <param name="Transaction">Transaction number.</param>
+/// <param name="Octets">The whole PDU, type octet first.</param>
+public sealed record ProvisioningPduRecord(long TimeNs, byte Type, string Name, bool FromDevice, byte Transaction, byte[] Octets);
+
+/// <summary>One provisioning link.</summary>
+public sealed class ProvisioningLink
+{
+    public required uint LinkId { get; init; }
+    public Guid? DeviceUuid { get; internal set; }
+    public long FirstTimeNs { get; internal set; }
+    public long LastTimeNs { get; internal set; }
+    public List<ProvisioningPduRecord> Pdus { get; } = [];
+
+    /// <summary>Repeated bearer PDUs.</summary>
+    public int Retransmissions { get; internal set; }
+    public ProvisioningOutcome Outcome { get; internal set; }
+    public string? Reason { get; internal set; }
+    public MeshAddress? Unicast { get; internal set; }
+    public int? NetKeyIndex { get; internal set; }
+    public bool KeysLearnt { get; internal set; }
+}

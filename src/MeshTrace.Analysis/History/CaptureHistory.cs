@@ -1,0 +1,65 @@
+using MeshTrace.Analysis.Beacons;
+using MeshTrace.Analysis.Commissioning;
+using MeshTrace.Analysis.Findings;
+using MeshTrace.Analysis.Floods;
+using MeshTrace.Analysis.Keys;
+using MeshTrace.Analysis.Nodes;
+using MeshTrace.Analysis.Presses;
+using MeshTrace.Analysis.Transfers;
+using MeshTrace.Protocol.Link;
+
+namespace MeshTrace.Analysis.History;
+
+/// <summary>A mesh NID that no key matches or opens.</summary>
+/// <param name="Nid">7 bits.</param>
+/// <param name="Pdus">Distinct Network PDUs.</param>
+/// <param name="Copies">Frames.</param>
+/// <param name="KeyMatches">True if a key has this NID but its NetMIC failed for all of them.</param>
+public readonly record struct UnknownNid(byte Nid, int Pdus, long Copies, bool KeyMatches);
+
+/// <summary>One hearing of a flood.</summary>
+/// <param name="Frame">Row of the frame.</param>
+/// <param name="Ttl">TTL of this copy.</param>
+public readonly record struct FloodCopy(int Frame, byte Ttl);
+
+/// <summary>Everything a capture told: compact tables, append only, and what was concluded from them.</summary>
+public sealed partial class CaptureHistory
+{
+    public required KeyRing Keys { get; init; }
+    public IReadOnlyList<ReceiverDescription> Receivers { get; internal set; } = [];
+    public IReadOnlyList<CaptureDamage> Damages { get; internal set; } = [];
+
+    public ChunkedTable<FrameRow> Frames { get; } = new();
+    public ChunkedTable<FloodRow> Floods { get; } = new();
+    public ChunkedTable<MessageRow> Messages { get; } = new();
+    public IReadOnlyList<Transfer> Transfers { get; internal set; } = [];
+    public IReadOnlyList<Press> Presses { get; internal set; } = [];
+    public IReadOnlyList<BeaconRecord> Beacons { get; internal set; } = [];
+    public IReadOnlyList<ProvisioningLink> Provisionings { get; internal set; } = [];
+    public IReadOnlyList<NodeRecord> Nodes { get; internal set; } = [];
+    public IReadOnlyList<Finding> Findings { get; internal set; } = [];
+
+    /// <summary>NIDs heard that no key opened, most copies first.</summary>
+    public IReadOnlyList<UnknownNid> UnknownNids { get; internal set; } = [];
+
+    /// <summary>Distinct Network PDUs heard with a good CRC, opened or not.</summary>
+    public int DistinctNetworkPdus { get; internal set; }
+
+    /// <summary>Of those, how many a key opened.</summary>
+    public int OpenedNetworkPdus { get; internal set; }
+
+    /// <summary>First and last frame time, or null where no frame has a time.</summary>
+    public (long First, long Last)? TimeSpanNs { get; internal set; }
+
+    /// <summary>Octets of a message: the decrypted access payload, or the control parameters; empty when not decrypted.</summary>
+    public ReadOnlySpan<byte> PayloadOf(int message) => Messages[message].PayloadLength == 0 ? [] : Payloads[Messages[message].PayloadAt, Messages[message].PayloadLength];
+
+    /// <summary>Rows of the floods that carried a message, in the order heard.</summary>
+    public IReadOnlyList<int> FloodsOf(int message) => MessageFloods.TryGetValue(message, out List<int>? floods) ? floods : [];
+
+    /// <summary>Every hearing of a flood, in the order heard.</summary>
+    public IReadOnlyList<FloodCopy> CopiesOf(int flood) => Copies.Of(flood);
+
+    /// <summary>The first flood in a frame, or null.</summary>
+    public int? FloodOf(int frame) => Frames[frame].Content is var content and >= 0 && ContentFlood(content) is var flood and >= 0 ? flood : null;
+}

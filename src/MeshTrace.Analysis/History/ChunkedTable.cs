@@ -1,0 +1,57 @@
+namespace MeshTrace.Analysis.History;
+
+/// <summary>
+/// An append-only table of rows in chunks: rows never move, so a reference to one stays good, and growing copies nothing.
+/// Row numbers are from 0; the records show them from 1.
+/// </summary>
+public sealed class ChunkedTable<T> where T : struct
+{
+    private const int ChunkBits = 13;
+    private const int ChunkRows = 1 << ChunkBits;
+    private const int FirstChunkRows = 256;     // a small capture does not pay for a whole chunk
+
+    private T[][] _chunks = [new T[FirstChunkRows]];
+
+    public int Count { get; private set; }
+
+    public ref T this[int row]
+    {
+        get
+        {
+            if ((uint)row >= (uint)Count)
+                throw new ArgumentOutOfRangeException(nameof(row));
+            return ref _chunks[row >> ChunkBits][row & (ChunkRows - 1)];
+        }
+    }
+
+    /// <summary>Octets held by the rows, unused room included.</summary>
+    public long AllocatedRows
+    {
+        get
+        {
+            long rows = 0;
+            foreach (T[] chunk in _chunks)
+                rows += chunk?.Length ?? 0;
+            return rows;
+        }
+    }
+
+    /// <summary>Appends a row and returns its number.</summary>
+    public int Add(in T row)
+    {
+        int chunk = Count >> ChunkBits, at = Count & (ChunkRows - 1);
+        if (chunk == _chunks.Length)
+            Array.Resize(ref _chunks, _chunks.Length * 2);
+        T[] rows = _chunks[chunk] ??= new T[ChunkRows];
+        if (at == rows.Length)
+        {
+            Array.Resize(ref rows, Math.Min(rows.Length * 4, ChunkRows));
+            _chunks[chunk] = rows;
+        }
+        rows[at] = row;
+        return Count++;
+    }
+
+    /// <summary>Forgets all rows; the memory is kept for the next ones.</summary>
+    public void Clear() => Count = 0;
+}

@@ -1,0 +1,45 @@
+namespace MeshTrace.Protocol.Link;
+
+/// <summary>What the file says of an HCI packet beside its octets (BTSnoop record flags).</summary>
+public enum HciKind : byte
+{
+    Unknown,
+    Command,
+    Event,
+    AclSent,
+    AclReceived,
+    Other,
+}
+
+/// <summary>One frame as a capture file or receiver gave it. Valid until the source is asked for the next one.</summary>
+public readonly ref struct CapturedFrame
+{
+    /// <summary>Stands in <see cref="TimeNs"/> where the file tells no time.</summary>
+    public const long NoTime = long.MinValue;
+
+    /// <summary>Index of the receiver (capture interface) over all files, from 0.</summary>
+    public required int Receiver { get; init; }
+
+    public required LinkType LinkType { get; init; }
+
+    /// <summary>Nanoseconds since 1970-01-01 UTC, or <see cref="NoTime"/>.</summary>
+    public required long TimeNs { get; init; }
+
+    /// <summary>Octets that the frame had on the air or wire; more than <see cref="Octets"/> holds if the capture cut it.</summary>
+    public required int OriginalLength { get; init; }
+
+    /// <summary>Where the record of this frame begins in its (unpacked) file.</summary>
+    public required long FileOffset { get; init; }
+
+    /// <summary>The octets, link-layer header included.</summary>
+    public required ReadOnlySpan<byte> Octets { get; init; }
+
+    /// <summary>Only for HCI link types whose octets do not tell it themselves.</summary>
+    public HciKind Hci { get; init; }
+
+    /// <summary>True if the capture file marks the frame as received with a CRC error.</summary>
+    public bool MarkedCrcBad { get; init; }
+
+    /// <summary>True if octets are missing at the end: cut by the snap length or by the end of the file.</summary>
+    public bool IsCut => Octets.Length < OriginalLength;
+}
