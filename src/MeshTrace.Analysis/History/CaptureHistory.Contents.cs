@@ -6,5 +6,5 @@ public sealed partial class CaptureHistory
     internal Dictionary<int, List<int>> MessageFloods { get; } = [];
     internal FloodCopies Copies { get; } = new();
 
-    private int ContentFlood(int content) => content < 0 ? -1 : -1;
+    private int ContentFlood(int content) => Frames.Count < content ? content : -1;
 }
