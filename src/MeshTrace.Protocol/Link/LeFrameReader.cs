@@ -1,0 +1,235 @@
+using System.Buffers.Binary;
+
+namespace MeshTrace.Protocol.Link;
+
+/// <summary>
+/// Frames from the air: AccessAddress(32, low octet first) | CodingIndicator(8, LE Coded only) | PDU | CRC(24), behind the header of their
+/// link type.
+/// </summary>
+internal static class LeFrameReader
+{
+    /// <summary>Access address of all advertising channel packets but those of periodic advertising.</summary>
+    public const uint AdvertisingAccessAddress = 0x8E89BED6;
+
+    private const int AccessAddressLength = 4;
+    private const int LongestPdu = AdvertisingPdu.HeaderLength + 255;
+
+    [ThreadStatic]
+    private static byte[]? dewhitened;
+
+    /// <summary>What the header of a frame tells about the packet behind it.</summary>
+    private struct Reception
+    {
+        public sbyte Channel;
+        public short RssiDbm;
+        public CrcCheck ToldCrc;
+        public bool IsCoded;
+        public bool MayBeCoded;        // no header tells: the length decides
+        public bool HeaderSaysWhole;    // by the header's own length no octet is missing
+        public bool RefersToAdvertising;
+        public bool ChannelIsRf;       // Channel holds an RF channel, not yet an index
+        public bool ChannelIsUncertain;
+        public int PduType;            // of RadioHeader
+    }
+
+    /// <summary>Link type 251: the packet alone.</summary>
+    public static bool ReadBare(in CapturedFrame frame, out Advertisement advertisement)
+    {
+        Reception reception = default;
+        reception.Channel = Advertisement.NoChannel;
+        reception.RssiDbm = Advertisement.NoRssi;
+        reception.MayBeCoded = true;
+        Read(frame.Octets, frame.MarkedCrcBad, in reception, out advertisement);
+        return true;
+    }
+
+    /// <summary>Link type 256.</summary>
+    public static bool ReadWithRadioHeader(in CapturedFrame frame, out Advertisement advertisement)
+    {
+        if (frame.Octets.Length < RadioHeader.Length)
+        {
+            advertisement = Nothing(LinkProblem.Truncated);
+            return true;
+        }
+        var header = new RadioHeader(frame.Octets);
+        Reception reception = default;
+        reception.Channel = header.RfChannel < LeChannel.Count ? (sbyte)header.RfChannel : Advertisement.NoChannel;
+        reception.ChannelIsRf = header.RfChannel < LeChannel.Count;
+        reception.ChannelIsUncertain = !header.IsRfChannelCertain;
+        reception.RssiDbm = header.RssiDbm;
+        reception.ToldCrc = header.Crc;
+        reception.IsCoded = header.IsCoded;
+        reception.RefersToAdvertising = header.RefersToAdvertising;
+        reception.PduType = header.PduType;
+        ReadOnlySpan<byte> packet = frame.Octets[RadioHeader.Length..];
+        if (!header.IsDewhitened)
+            packet = Dewhiten(packet, in reception);
+        Read(packet, frame.MarkedCrcBad, in reception, out advertisement);
+        return true;
+    }
+
+    /// <summary>Link type 272; false for packets of the board that are no LE packet.</summary>
+    public static bool ReadWithBoardHeader(in CapturedFrame frame, out Advertisement advertisement)
+    {
+        ReadOnlySpan<byte> octets = frame.Octets;
+        advertisement = Nothing(LinkProblem.Truncated);
+        if (octets.Length > 3 && BoardHeader.VersionOf(octets) is not (1 or 2))
+        {
+            advertisement = Nothing(LinkProblem.UnsupportedHeaderVersion);
+            return true;
+        }
+        if (octets.Length >= BoardHeader.FrontLength && BoardHeader.PacketTypeOf(octets) != BoardHeader.LePacket)
+        {
+            advertisement = default;
+            return false;
+        }
+        if (octets.Length < BoardHeader.Length)
+            return true;
+        var header = new BoardHeader(octets);
+        Reception reception = default;
+        reception.Channel = header.Channel;
+        reception.RssiDbm = header.RssiDbm;
+        reception.ToldCrc = header.Crc;
+        reception.MayBeCoded = true;
+        ReadOnlySpan<byte> packet = octets[BoardHeader.Length..];
+        int told = header.PayloadLength - BoardHeader.PayloadHeaderLength;
+        if (told < 0 || !header.HasKnownPayloadHeader)
+            advertisement = Nothing(LinkProblem.Malformed);
+        else
+        {
+            reception.HeaderSaysWhole = packet.Length >= told;
+            Read(packet.Length > told ? packet[..told] : packet, frame.MarkedCrcBad, in reception, out advertisement);
+        }
+        return true;
+    }
+
+    private static Advertisement Nothing(LinkProblem problem) =>
+        new(Advertisement.NoPduType, Advertisement.NoChannel, Advertisement.NoRssi, CrcCheck.Unknown, problem);
+
+    private static void Read(ReadOnlySpan<byte> packet, bool markedBad, scoped in Reception reception, out Advertisement advertisement)
+    {
+        CrcCheck told = markedBad ? CrcCheck.Bad : reception.ToldCrc;
+        LinkProblem missing = reception.HeaderSaysWhole ? LinkProblem.Malformed : LinkProblem.Truncated;
+        int pduAt = AccessAddressLength + (reception.IsCoded ? 1 : 0);
+        if (packet.Length < pduAt + AdvertisingPdu.HeaderLength)
+        {
+            advertisement = new Advertisement(Advertisement.NoPduType, Advertisement.NoChannel, reception.RssiDbm, told, missing);
+            return;
+        }
+        int needed = pduAt + AdvertisingPdu.HeaderLength + packet[pduAt + 1] + Crc24.Length;
+        if (packet.Length != needed && reception.MayBeCoded && IsCodedByLength(packet))
+        {
+            pduAt++;
+            needed = packet.Length;
+        }
+        bool whole = packet.Length >= needed;   // octets behind the CRC are not looked at
+        ReadOnlySpan<byte> pdu = packet[pduAt..(whole ? needed - Crc24.Length : Math.Min(packet.Length, needed - Crc24.Length))];
+
+        bool isAdvertising = BinaryPrimitives.ReadUInt32LittleEndian(packet) == AdvertisingAccessAddress || reception.RefersToAdvertising;
+        if (!isAdvertising && reception.PduType != RadioHeader.PduTypeAuxiliary)
+        {
+            bool isBroadcast = reception.PduType == RadioHeader.PduTypeBroadcastIsochronous;
+            advertisement = new Advertisement(
+                Advertisement.NoPduType, IndexOf(in reception, isLegacy: false), reception.RssiDbm, told, Judge(told, whole, missing),
+                isConnection: !isBroadcast);
+            return;
+        }
+
+        CrcCheck crc = told;
+        // The CRC of periodic advertising begins with a value from its SyncInfo, which is not at hand.
+        if (whole && isAdvertising && told != CrcCheck.Bad)
+            crc = Check(pdu, packet.Slice(needed - Crc24.Length, Crc24.Length), told);
+        ReadPdu(pdu, in reception, crc, Judge(crc, whole, missing), out advertisement);
+    }
+
+    /// <summary>The octets decide, not the mark: what does not fit its CRC is not what was received.</summary>
+    private static CrcCheck Check(ReadOnlySpan<byte> pdu, ReadOnlySpan<byte> crc, CrcCheck told)
+    {
+        if (Crc24.IsRight(pdu, crc))
+            return CrcCheck.Ok;
+        // A radio that strips the CRC after checking it leaves nothing to record but zeros (common practice, no source).
+        return told == CrcCheck.Ok && (crc[0] | crc[1] | crc[2]) == 0 ? CrcCheck.Ok : CrcCheck.Bad;
+    }
+
+    private static LinkProblem Judge(CrcCheck crc, bool whole, LinkProblem missing) =>
+        crc == CrcCheck.Bad ? LinkProblem.BadCrc : whole ? LinkProblem.None : missing;
+
+    private static void ReadPdu(
+        ReadOnlySpan<byte> pdu, scoped in Reception reception, CrcCheck crc, LinkProblem problem, out Advertisement advertisement)
+    {
+        AdvertisingPduType type = (AdvertisingPduType)(pdu[0] & 0x0F);
+        if (problem == LinkProblem.None && !AdvertisingPdu.LengthFits(type, pdu[1]))
+            problem = LinkProblem.Malformed;
+
+        bool hasAdvertiser = false;
+        ulong advertiser = 0;
+        ReadOnlySpan<byte> payload = pdu[AdvertisingPdu.HeaderLength..], advData = default;
+        if (type is AdvertisingPduType.AdvExtInd or AdvertisingPduType.AuxConnectRsp)
+        {
+            if (ExtendedAdvertisingHeader.TryRead(payload, out ExtendedAdvertisingHeader extended, out _))
+            {
+                hasAdvertiser = extended.HasAdvA;
+                advertiser = extended.AdvA;
+                advData = extended.AdvData;
+            }
+            else if (problem == LinkProblem.None)
+                problem = LinkProblem.Malformed;
+        }
+        else if (AdvertisingPdu.BeginsWithAdvertiser(type) && payload.Length >= AdvertisingPdu.AddressLength)
+        {
+            hasAdvertiser = true;
+            advertiser = AdvertisingPdu.ReadAddress(payload);
+            if (type != AdvertisingPduType.AdvDirectInd)
+                advData = payload[AdvertisingPdu.AddressLength..];
+        }
+        advertisement = new Advertisement(
+            (byte)type, IndexOf(in reception, isLegacy: type < AdvertisingPduType.AdvExtInd), reception.RssiDbm, crc, problem,
+            isConnection: false, hasAdvertiser, advertiser, random: (pdu[0] & 0x40) != 0, pdu, advData);
+    }
+
+    /// <summary>The channel index to report.</summary>
+    private static sbyte IndexOf(scoped in Reception reception, bool isLegacy)
+    {
+        if (!reception.ChannelIsRf)
+            return reception.Channel;
+        if (reception.ChannelIsUncertain)
+            return Advertisement.NoChannel;
+        // Legacy advertising is sent on RF channels 0, 12 and 39 only: 37 or 38 shows that the writer stored the channel index
+        // (common practice, no source).
+        if (isLegacy && reception.PduType == RadioHeader.PduTypeNotTold && reception.Channel is 37 or 38)
+            return reception.Channel;
+        return (sbyte)LeChannel.RfToIndex[reception.Channel];
+    }
+
+    /// <summary>Without a word on the PHY: a packet one octet longer than its Length says, with a coding indicator of 0 or 1 in front of a PDU that fits.</summary>
+    private static bool IsCodedByLength(ReadOnlySpan<byte> packet) =>
+        packet.Length > AccessAddressLength + 1 + AdvertisingPdu.HeaderLength
+        && packet[AccessAddressLength] <= 1
+        && packet.Length == AccessAddressLength + 1 + AdvertisingPdu.HeaderLength + packet[AccessAddressLength + 2] + Crc24.Length;
+
+    /// <summary>The packet with PDU and CRC dewhitened, in a buffer of this thread.</summary>
+    private static ReadOnlySpan<byte> Dewhiten(ReadOnlySpan<byte> packet, scoped in Reception reception)
+    {
+        int pduAt = AccessAddressLength + (reception.IsCoded ? 1 : 0);
+        if (packet.Length <= pduAt || !reception.ChannelIsRf || FitsAsItIs(packet, pduAt))
+            return packet;
+        byte[] buffer = dewhitened ??= new byte[AccessAddressLength + 1 + LongestPdu + Crc24.Length];
+        int length = Math.Min(packet.Length, buffer.Length);
+        packet[..length].CopyTo(buffer);
+        // Which PDU type it is cannot be read yet. The advertising access address with RF channel 37 or 38: see IndexOf.
+        bool isLegacy = BinaryPrimitives.ReadUInt32LittleEndian(packet) == AdvertisingAccessAddress;
+        Reception certain = reception;
+        certain.ChannelIsUncertain = false;
+        Whitening.Apply(buffer.AsSpan(pduAt, length - pduAt), IndexOf(in certain, isLegacy));
+        return buffer.AsSpan(0, length);
+    }
+
+    /// <summary>Some writers leave the flag clear over a dewhitened packet; its CRC gives them away (common practice, no source).</summary>
+    private static bool FitsAsItIs(ReadOnlySpan<byte> packet, int pduAt)
+    {
+        if (packet.Length < pduAt + AdvertisingPdu.HeaderLength)
+            return false;
+        int crcAt = pduAt + AdvertisingPdu.HeaderLength + packet[pduAt + 1];
+        return packet.Length >= crcAt + Crc24.Length && Crc24.IsRight(packet[pduAt..crcAt], packet.Slice(crcAt, Crc24.Length));
+    }
+}
