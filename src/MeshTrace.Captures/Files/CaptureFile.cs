@@ -1,0 +1,159 @@
+using System.Buffers.Binary;
+using System.Diagnostics.CodeAnalysis;
+using MeshTrace.Protocol.Link;
+
+namespace MeshTrace.Captures.Files;
+
+/// <summary>Opens capture files: pcap, pcapng and BTSnoop, recognised by their content, as they are or packed with gzip.</summary>
+/// <remarks>
+/// Only opening throws. Damage further on is told by <see cref="IFrameSource.Damage"/>: all frames before it are given, and a last frame that is cut is
+/// given with <see cref="CapturedFrame.IsCut"/>.
+/// </remarks>
+public static class CaptureFile
+{
+    /// <summary>The path that means standard input.</summary>
+    public const string StandardInput = "-";
+
+    private const int LongestMagic = 8;
+    private const int TextSample = 512;
+
+    /// <summary>Opens a file, or standard input where the path is "-".</summary>
+    /// <param name="path">Path of the file.</param>
+    /// <param name="firstReceiver">Number of its first receiver.</param>
+    /// <exception cref="CaptureFormatException">The file cannot be opened or is no capture.</exception>
+    public static IFrameSource Open(string path, int firstReceiver = 0) => OpenSource(path, firstReceiver);
+
+    /// <summary>Reads from a stream from where it stands, and owns it.</summary>
+    /// <param name="stream">The capture; disposed with the source, and when opening fails.</param>
+    /// <param name="name">Name to tell in messages and in <see cref="ReceiverDescription.File"/>.</param>
+    /// <param name="firstReceiver">Number of its first receiver.</param>
+    /// <exception cref="CaptureFormatException">The stream holds no capture.</exception>
+    public static IFrameSource Open(Stream stream, string name, int firstReceiver = 0)
+    {
+        ArgumentNullException.ThrowIfNull(stream);
+        return Recognise(stream, name, firstReceiver);
+    }
+
+    /// <summary>Opens several files, to be read one after the other; receivers are numbered over all of them.</summary>
+    /// <returns>For several paths a <see cref="CaptureSequence"/>, which goes on with the next file when one is damaged.</returns>
+    /// <exception cref="CaptureFormatException">One of the files cannot be opened or is no capture; all are opened at once, so that this is told before the work.</exception>
+    public static IFrameSource OpenAll(IReadOnlyList<string> paths)
+    {
+        ArgumentNullException.ThrowIfNull(paths);
+        if (paths.Count == 1)
+            return Open(paths[0]);
+        var opened = new List<CaptureFileSource>(paths.Count);
+        try
+        {
+            foreach (string path in paths)
+                opened.Add(OpenSource(path, 0));
+        }
+        catch (CaptureFormatException)
+        {
+            foreach (CaptureFileSource source in opened)
+                source.Dispose();
+            throw;
+        }
+
+        return new CaptureSequence(opened);
+    }
+
+    internal static CaptureFileSource OpenSource(string path, int firstReceiver) => Recognise(OpenStream(path), path, firstReceiver);
+
+    [SuppressMessage("Reliability", "CA2000", Justification = "Each stream is owned by the next, and the last by the source that is returned.")]
+    private static CaptureFileSource Recognise(Stream stream, string name, int firstReceiver)
+    {
+        OctetWindow? input = null;
+        try
+        {
+            input = new OctetWindow(stream);
+            input.Fill(LongestMagic);
+            if (input.Available is [0x1F, 0x8B, ..])
+            {
+                Stream packed = new GzipInput(new ReplayStream(input.Available.ToArray(), stream));
+                input = new OctetWindow(packed);
+                if (!input.Fill(LongestMagic) && input.Problem is { } problem)
+                    throw CaptureRefusal.PackingDamaged(name, problem, input.Error);
+            }
+
+            return RecogniseFormat(input, name, firstReceiver);
+        }
+        catch (CaptureFormatException)
+        {
+            input?.Dispose();
+            throw;
+        }
+    }
+
+    private static Stream OpenStream(string path)
+    {
+        ArgumentException.ThrowIfNullOrEmpty(path);
+        if (path == StandardInput)
+            return Console.OpenStandardInput();
+        if (Directory.Exists(path))
+            throw CaptureRefusal.Directory(path);
+        try
+        {
+            // Shared with a recorder that is still writing; without a buffer of its own, because the window is one.
+            return new FileStream(path, FileMode.Open, FileAccess.Read, FileShare.ReadWrite | FileShare.Delete, bufferSize: 0, FileOptions.SequentialScan);
+        }
+        catch (Exception e) when (e is FileNotFoundException or DirectoryNotFoundException)
+        {
+            throw CaptureRefusal.Missing(path, e);
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            throw CaptureRefusal.Unreadable(path, e);
+        }
+    }
+
+    private static CaptureFileSource RecogniseFormat(OctetWindow input, string name, int firstReceiver)
+    {
+        ReadOnlySpan<byte> start = input.Available;
+        if (start.Length < 4)
+        {
+            if (input.Error != null)
+                throw CaptureRefusal.Unreadable(name, input.Error);
+            throw start.IsEmpty ? CaptureRefusal.Empty(name) : Unknown(input, name);
+        }
+
+        if (start.StartsWith(BtSnoopFormat.Magic))
+            return BtSnoopSource.Open(input, name, firstReceiver);
+        return BinaryPrimitives.ReadUInt32BigEndian(start) switch
+        {
+            0xA1B2C3D4 => PcapSource.Open(input, name, firstReceiver, bigEndian: true, nanoseconds: false),
+            0xD4C3B2A1 => PcapSource.Open(input, name, firstReceiver, bigEndian: false, nanoseconds: false),
+            0xA1B23C4D => PcapSource.Open(input, name, firstReceiver, bigEndian: true, nanoseconds: true),
+            0x4D3CB2A1 => PcapSource.Open(input, name, firstReceiver, bigEndian: false, nanoseconds: true),
+            PcapNgFormat.SectionHeaderBlock => PcapNgSource.Open(input, name, firstReceiver),
+            _ => throw Unknown(input, name),
+        };
+    }
+
+    private static CaptureFormatException Unknown(OctetWindow input, string name)
+    {
+        input.Fill(TextSample);
+        ReadOnlySpan<byte> start = input.Available;
+        if (IsPackedOtherwise(start))
+            return CaptureRefusal.PackedOtherwise(name);
+        start = start[..Math.Min(start.Length, TextSample)];
+        return IsText(start) ? CaptureRefusal.Text(name) : CaptureRefusal.NotACapture(name, start[..Math.Min(start.Length, LongestMagic)]);
+    }
+
+    /// <summary>First octets of the packings that people use most beside gzip; naming the reason helps more than 'no capture'.</summary>
+    private static bool IsPackedOtherwise(ReadOnlySpan<byte> start) =>
+        start.StartsWith("PK\u0003\u0004"u8) || start.StartsWith("BZh"u8)
+        || start.StartsWith<byte>([0xFD, 0x37, 0x7A, 0x58, 0x5A]) || start.StartsWith<byte>([0x28, 0xB5, 0x2F, 0xFD]);
+
+    /// <summary>No control characters but those of text; octets from 0x80 on may be UTF-8.</summary>
+    private static bool IsText(ReadOnlySpan<byte> start)
+    {
+        foreach (byte octet in start)
+        {
+            if (octet < 0x20 && octet is not (0x09 or 0x0A or 0x0C or 0x0D) || octet == 0x7F)
+                return false;
+        }
+
+        return true;
+    }
+}
