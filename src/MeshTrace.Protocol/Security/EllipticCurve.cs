@@ -15,8 +15,6 @@ public static class EllipticCurve
     /// <summary>Octets of a public key: X and Y.</summary>
     public const int PublicKeyLength = 64;
 
-    private const byte Uncompressed = 0x04;   // SEC 1 §2.3.3: the form that BouncyCastle reads and writes
-
     private static readonly X9ECParameters Curve = CustomNamedCurves.GetByName("P-256");
 
     /// <summary>The public key of a private key; false where that is not from 1 to the order of the curve less 1, or a length is wrong.</summary>
@@ -24,6 +22,7 @@ public static class EllipticCurve
     {
         if (publicKey.Length < PublicKeyLength || !TryReadPrivateKey(privateKey, out BigInteger? d))
             return false;
+        // SEC 1 §2.3.3: an octet of 0x04, then X and Y
         byte[] encoded = new FixedPointCombMultiplier().Multiply(Curve.G, d).Normalize().GetEncoded(compressed: false);
         encoded.AsSpan(1).CopyTo(publicKey);
         return true;
