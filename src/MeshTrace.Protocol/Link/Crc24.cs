@@ -9,8 +9,8 @@ namespace MeshTrace.Protocol.Link;
 /// x^24 + x^10 + x^9 + x^6 + x^4 + x^3 + x + 1, over the PDU without the access address.
 /// </summary>
 /// <remarks>
-/// It runs for every frame of a capture, so sixteen octets are taken at a time from sixteen tables. Table k holds, for each octet, what it
-/// contributes when k more octets follow it; contributions are combined by XOR because the code is linear.
+/// It runs for every frame of a capture, so sixteen octets are taken at a time: by carry-less multiplication where the processor has it
+/// (<see cref="Crc24Folding"/>), else eight by eight from tables.
 /// </remarks>
 public static class Crc24
 {
@@ -20,8 +20,11 @@ public static class Crc24
     /// <summary>The initial value on advertising channels, primary and secondary.</summary>
     public const uint AdvertisingInitial = 0x555555;
 
+    private const uint ReversedAdvertisingInitial = 0xAAAAAA;
     private const uint ReversedPolynomial = 0xDA6000;
-    private const int Stride = 16;
+    private const int Stride = 8;
+
+    // Table k holds, for each octet, what it contributes when k more octets follow it; contributions add up by XOR, the code being linear.
     private static readonly uint[] Tables = BuildTables();
 
     /// <summary>
@@ -31,24 +34,10 @@ public static class Crc24
     /// <param name="initial">Initial value of the register as the standard writes it: position 0 is its least significant bit.</param>
     public static uint Compute(ReadOnlySpan<byte> pdu, uint initial = AdvertisingInitial)
     {
-        uint register = initial == AdvertisingInitial ? 0xAAAAAA : Reverse24(initial);
-        ref uint tables = ref MemoryMarshal.GetArrayDataReference(Tables);
-        int head = pdu.Length % Stride;
-        if (head != 0)
-        {
-            register = pdu.Length >= Stride && head >= Length
-                ? Head(ref tables, pdu, head, register)
-                : OctetByOctet(ref tables, pdu[..head], register);
-            pdu = pdu[head..];
-        }
-        while (pdu.Length >= Stride)
-        {
-            ulong low = BinaryPrimitives.ReadUInt64LittleEndian(pdu) ^ register;
-            ulong high = BinaryPrimitives.ReadUInt64LittleEndian(pdu[8..]);
-            register = Eight(ref Unsafe.Add(ref tables, 8 * 256), low) ^ Eight(ref tables, high);
-            pdu = pdu[Stride..];
-        }
-        return register;
+        uint register = initial == AdvertisingInitial ? ReversedAdvertisingInitial : Reverse(initial);
+        return Crc24Folding.IsSupported && pdu.Length >= Crc24Folding.Shortest
+            ? Crc24Folding.Compute(pdu, register)
+            : ComputeFromTables(pdu, register);
     }
 
     /// <summary>True if the three octets behind the PDU are its CRC.</summary>
@@ -63,38 +52,34 @@ public static class Crc24
         destination[2] = (byte)((crc >> 16) & 0xFF);
     }
 
-    /// <summary>
-    /// The first octets, so that whole strides follow. With the register folded into the first three octets, zeros in front change nothing:
-    /// the head becomes a block that ends with it.
-    /// </summary>
-    [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    private static uint Head(ref uint tables, ReadOnlySpan<byte> pdu, int head, uint register)
+    /// <summary>The way for every processor and every length; <paramref name="register"/> in the reversed form in which it runs.</summary>
+    internal static uint ComputeFromTables(ReadOnlySpan<byte> pdu, uint register)
     {
-        ulong low = BinaryPrimitives.ReadUInt64LittleEndian(pdu) ^ register;
-        if (head <= 8)
-            return Eight(ref tables, low << (64 - 8 * head));
-        ulong high = BinaryPrimitives.ReadUInt64LittleEndian(pdu[8..]);
-        int shift = 8 * (Stride - head);
-        high = (high << shift) | (low >> (64 - shift));
-        return Eight(ref Unsafe.Add(ref tables, 8 * 256), low << shift) ^ Eight(ref tables, high);
-    }
-
-    [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    private static uint Eight(ref uint tables, ulong block) =>
-        Unsafe.Add(ref tables, 7 * 256 + (int)(block & 0xFF))
-        ^ Unsafe.Add(ref tables, 6 * 256 + (int)((block >> 8) & 0xFF))
-        ^ Unsafe.Add(ref tables, 5 * 256 + (int)((block >> 16) & 0xFF))
-        ^ Unsafe.Add(ref tables, 4 * 256 + (int)((block >> 24) & 0xFF))
-        ^ Unsafe.Add(ref tables, 3 * 256 + (int)((block >> 32) & 0xFF))
-        ^ Unsafe.Add(ref tables, 2 * 256 + (int)((block >> 40) & 0xFF))
-        ^ Unsafe.Add(ref tables, 1 * 256 + (int)((block >> 48) & 0xFF))
-        ^ Unsafe.Add(ref tables, (int)(block >> 56));
-
-    private static uint OctetByOctet(ref uint tables, ReadOnlySpan<byte> octets, uint register)
-    {
-        foreach (byte octet in octets)
+        ref uint tables = ref MemoryMarshal.GetArrayDataReference(Tables);
+        for (; pdu.Length >= Stride; pdu = pdu[Stride..])
+        {
+            ulong block = BinaryPrimitives.ReadUInt64LittleEndian(pdu) ^ register;
+            register = Unsafe.Add(ref tables, 7 * 256 + (int)(block & 0xFF))
+                ^ Unsafe.Add(ref tables, 6 * 256 + (int)((block >> 8) & 0xFF))
+                ^ Unsafe.Add(ref tables, 5 * 256 + (int)((block >> 16) & 0xFF))
+                ^ Unsafe.Add(ref tables, 4 * 256 + (int)((block >> 24) & 0xFF))
+                ^ Unsafe.Add(ref tables, 3 * 256 + (int)((block >> 32) & 0xFF))
+                ^ Unsafe.Add(ref tables, 2 * 256 + (int)((block >> 40) & 0xFF))
+                ^ Unsafe.Add(ref tables, 1 * 256 + (int)((block >> 48) & 0xFF))
+                ^ Unsafe.Add(ref tables, (int)(block >> 56));
+        }
+        foreach (byte octet in pdu)
             register = (register >> 8) ^ Unsafe.Add(ref tables, (int)((register ^ octet) & 0xFF));
         return register;
+    }
+
+    /// <summary>The 24 bits in the opposite order.</summary>
+    internal static uint Reverse(uint value)
+    {
+        uint reversed = 0;
+        for (int bit = 0; bit < 24; bit++)
+            reversed |= ((value >> bit) & 1) << (23 - bit);
+        return reversed;
     }
 
     private static uint[] BuildTables()
@@ -111,13 +96,5 @@ public static class Crc24
             }
         }
         return tables;
-    }
-
-    private static uint Reverse24(uint value)
-    {
-        uint reversed = 0;
-        for (int bit = 0; bit < 24; bit++)
-            reversed |= ((value >> bit) & 1) << (23 - bit);
-        return reversed;
     }
 }
