@@ -1,0 +1,121 @@
+using System.Globalization;
+using MeshTrace.Analysis.Description;
+using MeshTrace.Protocol;
+
+namespace MeshTrace.Analysis.Keys;
+
+/// <summary>Reads single values and keeps each once.</summary>
+internal sealed class KeyArgumentValues
+{
+    private readonly List<TypedKey> _netKeys = [];
+    private readonly List<TypedKey> _appKeys = [];
+    private readonly List<TypedDeviceKey> _deviceKeys = [];
+    private readonly List<Guid> _labels = [];
+    private readonly List<uint> _ivIndexes = [];
+    private readonly HashSet<(KeyArgumentOption, object)> _seen = [];
+
+    public KeyArguments ToArguments() => new()
+    {
+        NetKeys = [.. _netKeys],
+        AppKeys = [.. _appKeys],
+        DeviceKeys = [.. _deviceKeys],
+        Labels = [.. _labels],
+        IvIndexes = [.. _ivIndexes],
+    };
+
+    /// <exception cref="KeyArgumentException">The value has not the form of the option.</exception>
+    public void Add(KeyArgumentOption option, string value, string place)
+    {
+        if (value.Length == 0)
+            throw new KeyArgumentException(place, $"a value is needed: {option.Form()}");
+        switch (option)
+        {
+            case KeyArgumentOption.NetKey:
+                Keep(option, _netKeys, ReadKey(value, place));
+                break;
+            case KeyArgumentOption.AppKey:
+                Keep(option, _appKeys, ReadKey(value, place));
+                break;
+            case KeyArgumentOption.DeviceKey:
+                Keep(option, _deviceKeys, ReadDeviceKey(value, place));
+                break;
+            case KeyArgumentOption.Label:
+                Keep(option, _labels, ReadLabel(value, place));
+                break;
+            case KeyArgumentOption.IvIndex:
+                Keep(option, _ivIndexes, ReadIvIndex(value, place));
+                break;
+            default:
+                throw new ArgumentOutOfRangeException(nameof(option));
+        }
+    }
+
+    private void Keep<T>(KeyArgumentOption option, List<T> list, T value)
+        where T : notnull
+    {
+        if (_seen.Add((option, value)))
+            list.Add(value);
+    }
+
+    private static TypedKey ReadKey(string value, string place)
+    {
+        int sign = value.IndexOf('=', StringComparison.Ordinal);
+        if (sign < 0)
+            return new TypedKey(null, ReadOctets(value, place));
+        return TryReadNumber(value.AsSpan(0, sign), out uint index) && index <= DescriptionLimits.HighestKeyIndex
+            ? new TypedKey((int)index, ReadOctets(value.AsSpan(sign + 1), place))
+            : throw new KeyArgumentException(place, $"the index before = must be a whole number 0..{DescriptionLimits.HighestKeyIndex}");
+    }
+
+    private static TypedDeviceKey ReadDeviceKey(string value, string place)
+    {
+        int sign = value.IndexOf('=', StringComparison.Ordinal);
+        if (sign < 0)
+            throw new KeyArgumentException(place, "the address of the node is missing, ADDRESS=HEX needed");
+        if (!MeshAddress.TryParse(value.AsSpan(0, sign), out MeshAddress node) || !node.IsUnicast)
+            throw new KeyArgumentException(place, "the address before = must be a unicast address, 0001..7FFF");
+        return new TypedDeviceKey(node, ReadOctets(value.AsSpan(sign + 1), place));
+    }
+
+    /// <summary>32 hex digits; a leading 0x, and spaces, colons or dashes between octets, are what people paste.</summary>
+    private static KeyOctets ReadOctets(ReadOnlySpan<char> text, string place)
+    {
+        string digits = Digits(text);
+        return KeyOctets.TryParse(digits, out KeyOctets? key) ? key : throw new KeyArgumentException(place, HexText.Complaint(digits, "32"));
+    }
+
+    private static Guid ReadLabel(string value, string place)
+    {
+        string digits = Digits(value);
+        return Guid.TryParseExact(digits, "N", out Guid label)
+            ? label
+            : throw new KeyArgumentException(place, HexText.Complaint(digits, "32"));
+    }
+
+    private static uint ReadIvIndex(string value, string place) => TryReadNumber(value, out uint ivIndex)
+        ? ivIndex
+        : throw new KeyArgumentException(place, "a whole number 0..4294967295 needed, in decimal or as 0x and hex digits");
+
+    private static string Digits(ReadOnlySpan<char> text)
+    {
+        text = text.Trim();
+        if (text.StartsWith("0x", StringComparison.OrdinalIgnoreCase))
+            text = text[2..];
+        Span<char> digits = text.Length <= 128 ? stackalloc char[text.Length] : new char[text.Length];
+        int count = 0;
+        foreach (char c in text)
+        {
+            if (c is not (' ' or ':' or '-'))
+                digits[count++] = c;
+        }
+        return digits[..count].ToString();
+    }
+
+    private static bool TryReadNumber(ReadOnlySpan<char> text, out uint number)
+    {
+        text = text.Trim();
+        return text.StartsWith("0x", StringComparison.OrdinalIgnoreCase)
+            ? uint.TryParse(text[2..], NumberStyles.AllowHexSpecifier, CultureInfo.InvariantCulture, out number)
+            : uint.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out number);
+    }
+}
