@@ -43,7 +43,7 @@ public sealed class DescribedModel
         : string.Create(CultureInfo.InvariantCulture, $"0x{ModelId:X4}");
 }
 
-/// <summary>Model Publication state (Mesh Protocol 1.1 §4.2.3).</summary>
+/// <summary>Model Publication state (Mesh Protocol 1.1 §4.2).</summary>
 public sealed record DescribedPublish
 {
     /// <summary>TTL value that stands for the node's default TTL.</summary>

@@ -42,7 +42,7 @@ public sealed class DescribedNode
     /// <summary>Least number of replay protection list entries (Composition Data Page 0).</summary>
     public ushort? Crpl { get; init; }
 
-    public DescribedFeatures Features { get; init; }
+    public DescribedFeatures Features { get; init; } = DescribedFeatures.Unknown;
     public bool? SecureNetworkBeacon { get; init; }
 
     /// <summary>Default TTL: 0 or 2-127.</summary>

@@ -2,7 +2,7 @@ using MeshTrace.Protocol;
 
 namespace MeshTrace.Analysis.Description;
 
-/// <summary>State of a feature (Mesh Protocol 1.1 §4.2.11 and following: 0 disabled, 1 enabled, 2 not supported).</summary>
+/// <summary>State of a feature (Mesh Protocol 1.1 §4.2, the Relay, GATT Proxy, Friend and Low Power states: 0 disabled, 1 enabled, 2 not supported).</summary>
 public enum FeatureState : byte
 {
     Disabled = 0,

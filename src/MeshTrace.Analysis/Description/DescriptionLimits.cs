@@ -3,8 +3,8 @@ namespace MeshTrace.Analysis.Description;
 /// <summary>Bounds on a network description. Memory stays proportional to the file; these bound the file and refuse what no network can be.</summary>
 public static class DescriptionLimits
 {
-    /// <summary>Size of a file: about 4 KB a node for every unicast address there is.</summary>
-    public const int FileOctets = 256 * 1024 * 1024;
+    /// <summary>Size of a file: 12 KB each for 10,000 nodes. The worst that fits (a list of single digits) needs some seven times as much memory.</summary>
+    public const int FileOctets = 128 * 1024 * 1024;
 
     /// <summary>Nesting of JSON values; the profile needs 9. Extra members may go deeper than it.</summary>
     public const int Depth = 64;

@@ -80,7 +80,7 @@ public static partial class NetworkDescriptionReader
         return null;
     }
 
-    /// <summary>Publish Period (Mesh Protocol 1.1 §4.2.3.5): steps of a resolution. One exporter writes milliseconds instead.</summary>
+    /// <summary>Publish Period (Mesh Protocol 1.1 §4.2): steps of a resolution. One exporter writes milliseconds instead.</summary>
     private static int? ReadPeriod(DescriptionObject publish)
     {
         const int LongestMs = 63 * 600_000;

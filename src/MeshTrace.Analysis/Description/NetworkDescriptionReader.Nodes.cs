@@ -6,11 +6,13 @@ namespace MeshTrace.Analysis.Description;
 /// <summary>Nodes and their own states.</summary>
 public static partial class NetworkDescriptionReader
 {
+    private const string NoHeartbeat = "read as no heartbeat";
+
     private static List<DescribedNode> ReadNodes(DescriptionObject network, bool partial)
     {
         var uuids = new HashSet<Guid>();
         var addresses = new HashSet<MeshAddress>();
-        return ListOf(network, "nodes", entry =>
+        return PartOf(network, "nodes", partial, entry =>
         {
             DescribedNode node = ReadNode(entry, partial);
             if (node.Uuid is { } uuid && !uuids.Add(uuid))
@@ -56,7 +58,7 @@ public static partial class NetworkDescriptionReader
 
     private static KeyOctets? ReadDeviceKey(DescriptionObject node, bool partial)
     {
-        DescriptionValue? key = partial
+        DescriptionValue? key = partial   // there it may be left out
             ? node.Find("deviceKey")
             : node.Expect("deviceKey", "the Config messages of this node stay unread");
         return key?.Key();
@@ -88,7 +90,7 @@ public static partial class NetworkDescriptionReader
         FeatureState State(string member) => OptionalNumber(features, member, 0, 2) is { } state ? (FeatureState)state : FeatureState.Unknown;
     }
 
-    /// <summary>TTL 1 cannot be a default TTL (Mesh Protocol 1.1 §4.2.8).</summary>
+    /// <summary>TTL 1 cannot be a default TTL (Mesh Protocol 1.1 §4.2, Default TTL state).</summary>
     private static int? ReadDefaultTtl(DescriptionObject node)
     {
         int? ttl = OptionalNumber(node, "defaultTTL", 0, 127);
@@ -128,8 +130,10 @@ public static partial class NetworkDescriptionReader
         if (node.Find("heartbeatPub") is not { } value)
             return null;
         DescriptionObject publication = value.AsObject();
+        if (publication.Expect("address", NoHeartbeat)?.Address() is not { } destination)
+            return null;
         return new DescribedHeartbeatPublication(
-            publication.Need("address").Address(),
+            destination,
             OptionalNumber(publication, "period", 0, 65_536),
             OptionalNumber(publication, "ttl", 0, 127),
             publication.Find("index")?.KeyIndex(),
@@ -141,7 +145,9 @@ public static partial class NetworkDescriptionReader
         if (node.Find("heartbeatSub") is not { } value)
             return null;
         DescriptionObject subscription = value.AsObject();
-        return new DescribedHeartbeatSubscription(
-            new MeshAddress(subscription.Need("source").Hex16()), new MeshAddress(subscription.Need("destination").Hex16()));
+        return subscription.Expect("source", NoHeartbeat)?.Hex16() is { } source
+            && subscription.Expect("destination", NoHeartbeat)?.Hex16() is { } destination
+            ? new DescribedHeartbeatSubscription(new MeshAddress(source), new MeshAddress(destination))
+            : null;
     }
 }

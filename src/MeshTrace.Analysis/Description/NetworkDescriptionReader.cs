@@ -48,8 +48,8 @@ public static partial class NetworkDescriptionReader
         bool partial = network.Find("partial")?.FlagOrUnknown() ?? false;
         network.Expect("$schema", "not needed");
         network.Expect("id", "not needed");
-        List<DescribedNetKey> netKeys = ListOf(network, "netKeys", ReadNetKey);
-        List<DescribedAppKey> appKeys = ListOf(network, "appKeys", ReadAppKey);
+        List<DescribedNetKey> netKeys = PartOf(network, "netKeys", partial, ReadNetKey);
+        List<DescribedAppKey> appKeys = PartOf(network, "appKeys", partial, ReadAppKey);
         NoteDoubledIndexes(network, "netKeys", netKeys.Select(key => key.Index));
         NoteDoubledIndexes(network, "appKeys", appKeys.Select(key => key.Index));
         if (netKeys.Count == 0 && !partial)
@@ -65,7 +65,7 @@ public static partial class NetworkDescriptionReader
             IvIndexHint = ReadIvIndexHint(network),
             NetKeys = netKeys,
             AppKeys = appKeys,
-            Provisioners = ListOf(network, "provisioners", ReadProvisioner),
+            Provisioners = PartOf(network, "provisioners", partial, ReadProvisioner),
             Nodes = ReadNodes(network, partial),
             Groups = ListOf(network, "groups", ReadGroup),
             Scenes = ListOf(network, "scenes", ReadScene),
@@ -106,6 +106,10 @@ public static partial class NetworkDescriptionReader
     /// <summary>A list that the profile requires; its absence is noted and read as empty.</summary>
     private static List<T> ListOf<T>(DescriptionObject owner, string member, Func<DescriptionObject, T> read) =>
         owner.Expect(member, ReadAsEmpty)?.AsList(entry => read(entry.AsObject())) ?? [];
+
+    /// <summary>A list that a part of a larger database may leave out.</summary>
+    private static List<T> PartOf<T>(DescriptionObject network, string member, bool partial, Func<DescriptionObject, T> read) =>
+        partial ? OptionalListOf(network, member, read) : ListOf(network, member, read);
 
     private static List<T> OptionalListOf<T>(DescriptionObject owner, string member, Func<DescriptionObject, T> read) =>
         owner.Find(member)?.AsList(entry => read(entry.AsObject())) ?? [];

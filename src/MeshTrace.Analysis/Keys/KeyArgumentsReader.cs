@@ -123,8 +123,20 @@ public sealed class KeyArgumentsReader
         }
     }
 
-    /// <summary>A key typed behind an @ by mistake looks like a file name; it is not repeated either.</summary>
-    private static string FileToShow(string file) => file.Count(char.IsAsciiHexDigit) >= KeyOctets.Length && !file.Contains('.')
-        ? "the file"
-        : SafeText.Strip(file);
+    /// <summary>A key typed behind an @ by mistake looks like a file name; a name with so long a run of hex digits is not repeated.</summary>
+    private static string FileToShow(string file)
+    {
+        const int LongRun = 12;
+        int run = 0;
+        foreach (char c in file)
+        {
+            if (char.IsAsciiHexDigit(c))
+                run++;
+            else if (c is not (' ' or ':' or '-'))
+                run = 0;
+            if (run == LongRun)
+                return "the file";
+        }
+        return SafeText.Strip(file);
+    }
 }
