@@ -1,10 +1,52 @@
+using MeshTrace.Analysis.Contents;
+
 namespace MeshTrace.Analysis.History;
 
 public sealed partial class CaptureHistory
 {
+    internal ContentTable Contents { get; } = new();
+
+    /// <summary>Further mesh contents of frames that carry more than one: (frame, content), in order.</summary>
+    internal List<(int Frame, int Content)> FurtherContents { get; } = [];
     internal OctetArena Payloads { get; } = new();
+
+    /// <summary>Floods of the messages that have more than one.</summary>
     internal Dictionary<int, List<int>> MessageFloods { get; } = [];
     internal FloodCopies Copies { get; } = new();
 
-    private int ContentFlood(int content) => Frames.Count < content ? content : -1;
+    private int ContentFlood(int content) =>
+        Contents[content] is { Kind: ContentKind.MeshMessage, State: ContentState.Opened } row ? row.Owner : -1;
+
+    /// <summary>Forgets what follows from the contents, so that they can be gone through again with more keys.</summary>
+    internal void ClearDerived()
+    {
+        Floods.Clear();
+        Messages.Clear();
+        Payloads.Clear();
+        MessageFloods.Clear();
+    }
+
+    /// <summary>Lists the copies of each flood: counts, then fills, one array for all.</summary>
+    internal void FillCopies()
+    {
+        int[] starts = new int[Floods.Count + 1];
+        for (int row = 0; row < Floods.Count; row++)
+            starts[row + 1] = starts[row] + Floods[row].Copies;
+        var copies = new FloodCopy[starts[^1]];
+        int[] next = starts[..^1];
+        int further = 0;
+        for (int frame = 0; frame < Frames.Count; frame++)
+        {
+            Place(Frames[frame].Content, frame);
+            for (; further < FurtherContents.Count && FurtherContents[further].Frame == frame; further++)
+                Place(FurtherContents[further].Content, frame);
+        }
+        Copies.Fill(starts, copies);
+
+        void Place(int content, int frame)
+        {
+            if (content >= 0 && ContentFlood(content) is var flood and >= 0 && next[flood] < starts[flood + 1])
+                copies[next[flood]++] = new FloodCopy(frame, Contents[content].Ttl);
+        }
+    }
 }

@@ -1,11 +1,13 @@
 using MeshTrace.Analysis.Beacons;
 using MeshTrace.Analysis.Commissioning;
+using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.Findings;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.Keys;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Analysis.Transfers;
+using MeshTrace.Protocol;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.History;
@@ -39,6 +41,15 @@ public sealed partial class CaptureHistory
     public IReadOnlyList<NodeRecord> Nodes { get; internal set; } = [];
     public IReadOnlyList<Finding> Findings { get; internal set; } = [];
 
+    /// <summary>Which node an element belongs to, and names.</summary>
+    public NodeDirectory Directory { get; internal set; } = new(null);
+
+    /// <summary>Which node uses which advertiser address.</summary>
+    public Senders? Senders { get; internal set; }
+
+    /// <summary>How much of each node's traffic was heard.</summary>
+    public HeardShares? HeardShares { get; internal set; }
+
     /// <summary>NIDs heard that no key opened, most copies first.</summary>
     public IReadOnlyList<UnknownNid> UnknownNids { get; internal set; } = [];
 
@@ -55,10 +66,30 @@ public sealed partial class CaptureHistory
     public ReadOnlySpan<byte> PayloadOf(int message) => Messages[message].PayloadLength == 0 ? [] : Payloads[Messages[message].PayloadAt, Messages[message].PayloadLength];
 
     /// <summary>Rows of the floods that carried a message, in the order heard.</summary>
-    public IReadOnlyList<int> FloodsOf(int message) => MessageFloods.TryGetValue(message, out List<int>? floods) ? floods : [];
+    public IReadOnlyList<int> FloodsOf(int message) => MessageFloods.TryGetValue(message, out List<int>? floods) ? floods : [Messages[message].FirstFloodLink];
 
     /// <summary>Every hearing of a flood, in the order heard.</summary>
-    public IReadOnlyList<FloodCopy> CopiesOf(int flood) => Copies.Of(flood);
+    public ReadOnlySpan<FloodCopy> CopiesOf(int flood) => Copies.Of(flood);
+
+    /// <summary>The node that most likely transmitted a copy, or null: often a relay, not known which.</summary>
+    public MeshAddress? SenderOf(FloodCopy copy) =>
+        Frames[copy.Frame] is { HasAdvertiser: true } frame ? Senders?.OwnerOf(frame.Advertiser) : null;
+
+    /// <summary>
+    /// True unless all that was heard at the highest TTL came from other nodes than SRC: then the original itself was not heard, and hops cannot be counted.
+    /// </summary>
+    public bool OriginatorHeard(int flood)
+    {
+        ref FloodRow row = ref Floods[flood];
+        MeshAddress node = Directory.NodeOf(row.Src);
+        foreach (FloodCopy copy in CopiesOf(flood))
+            if (copy.Ttl == row.HighestTtl && (SenderOf(copy) is not { } sender || sender == node))
+                return true;
+        return false;
+    }
+
+    /// <summary>Hops of a copy from the originator: highest TTL heard for the flood minus its own, 0 for the originator's; null where it was not heard.</summary>
+    public int? HopOf(int flood, FloodCopy copy) => OriginatorHeard(flood) ? Floods[flood].HighestTtl - copy.Ttl : null;
 
     /// <summary>The first flood in a frame, or null.</summary>
     public int? FloodOf(int frame) => Frames[frame].Content is var content and >= 0 && ContentFlood(content) is var flood and >= 0 ? flood : null;

@@ -6,8 +6,8 @@ internal sealed class FloodCopies
     private int[] _starts = [0];
     private FloodCopy[] _copies = [];
 
-    public ArraySegment<FloodCopy> Of(int flood) =>
-        flood + 1 < _starts.Length ? new ArraySegment<FloodCopy>(_copies, _starts[flood], _starts[flood + 1] - _starts[flood]) : ArraySegment<FloodCopy>.Empty;
+    public ReadOnlySpan<FloodCopy> Of(int flood) =>
+        flood + 1 < _starts.Length ? _copies.AsSpan(_starts[flood].._starts[flood + 1]) : [];
 
     public void Fill(int[] starts, FloodCopy[] copies)
     {

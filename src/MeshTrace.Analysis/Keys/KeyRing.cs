@@ -1,71 +1,155 @@
 using MeshTrace.Protocol;
+using MeshTrace.Protocol.Security;
 
 namespace MeshTrace.Analysis.Keys;
 
-/// <summary>A NetKey and what is known of its subnet. A key under refresh and its successor are two rows with one index.</summary>
-public sealed class Subnet
-{
-    /// <summary>NetKey index 0-4095, or null for a key typed without one.</summary>
-    public int? NetKeyIndex { get; init; }
-    public string? Name { get; init; }
-    public required KeyOrigin Origin { get; init; }
-
-    /// <summary>NID of its flooding credentials, 7 bits.</summary>
-    public required byte Nid { get; init; }
-
-    /// <summary>Network ID, 8 octets as a number, first octet highest.</summary>
-    public required ulong NetworkId { get; init; }
-
-    /// <summary>True for the old key of a key refresh.</summary>
-    public bool IsOldKey { get; init; }
-
-    /// <summary>Current IV index, or null while unknown.</summary>
-    public uint? IvIndex { get; internal set; }
-    public IvIndexOrigin IvIndexOrigin { get; internal set; }
-
-    /// <summary>Distinct Network PDUs that this key opened.</summary>
-    public int PdusOpened { get; internal set; }
-}
-
-/// <summary>An AppKey.</summary>
-public sealed class AppKey
-{
-    public int? AppKeyIndex { get; init; }
-    public int? BoundNetKey { get; init; }
-    public string? Name { get; init; }
-    public required KeyOrigin Origin { get; init; }
-
-    /// <summary>AID, 6 bits.</summary>
-    public required byte Aid { get; init; }
-    public bool IsOldKey { get; init; }
-    public int MessagesOpened { get; internal set; }
-}
-
-/// <summary>The device key of one node.</summary>
-public sealed class DeviceKey
-{
-    public required MeshAddress Node { get; init; }
-    public required KeyOrigin Origin { get; init; }
-    public int MessagesOpened { get; internal set; }
-}
-
-/// <summary>A label UUID and the virtual address it gives.</summary>
-public sealed class Label
-{
-    public required Guid Uuid { get; init; }
-    public required MeshAddress Address { get; init; }
-}
-
-/// <summary>All keys, given or learnt from the air. What it shows holds no key octets; those stay inside.</summary>
+/// <summary>
+/// All keys, given or learnt from the air, found by NID, AID, network ID, node and virtual address. What it shows holds no key octets;
+/// <see cref="RevealedKeys"/> alone gives them, for the user who asks for them by name.
+/// </summary>
 public sealed partial class KeyRing
 {
+    private const int NidCount = 128;      // 7 bits
+
+    /// <summary>Protects memory against captures that hand out keys without end.</summary>
+    public const int MostKeys = 100_000;
+
     private readonly List<Subnet> _subnets = [];
     private readonly List<AppKey> _appKeys = [];
     private readonly List<DeviceKey> _deviceKeys = [];
     private readonly List<Label> _labels = [];
 
+    private readonly List<NetworkCandidate>[] _byNid = NewBuckets<NetworkCandidate>(NidCount);
+    private readonly List<int>[] _byAid = NewBuckets<int>(64);
+    private readonly Dictionary<ulong, List<int>> _byNetworkId = [];
+    private readonly Dictionary<ushort, List<int>> _labelsByAddress = [];
+    private readonly Dictionary<ushort, List<int>> _deviceKeysByNode = [];
+    private readonly HashSet<(int Subnet, ushort Lpn, ushort Friend, ushort LpnCounter, ushort FriendCounter)> _friendships = [];
+
     public IReadOnlyList<Subnet> Subnets => _subnets;
     public IReadOnlyList<AppKey> AppKeys => _appKeys;
     public IReadOnlyList<DeviceKey> DeviceKeys => _deviceKeys;
     public IReadOnlyList<Label> Labels => _labels;
+
+    /// <summary>How many friendships have given security material.</summary>
+    public int Friendships => _friendships.Count;
+
+    /// <summary>Grows whenever something is learnt with which Network PDUs heard before could be opened.</summary>
+    internal int NetworkGeneration { get; private set; }
+
+    /// <summary>Grows whenever something is learnt with which messages heard before could be opened.</summary>
+    internal int MessageGeneration { get; private set; }
+
+    /// <summary>Adds a NetKey; a key that is there already under the same index is not added again.</summary>
+    /// <returns>The row, and whether it is new.</returns>
+    internal (int Row, bool Added) AddNetKey(ReadOnlySpan<byte> key, int? index, KeyOrigin origin, string? name = null, bool isOldKey = false)
+    {
+        for (int row = 0; row < _subnets.Count; row++)
+            if (_subnets[row].Material.Octets.SequenceEqual(key) && (index is null || _subnets[row].NetKeyIndex is null || _subnets[row].NetKeyIndex == index))
+                return (row, false);
+        if (_subnets.Count >= MostKeys)
+            return (-1, false);
+        var material = new NetKeyMaterial(key);
+        var subnet = new Subnet(material)
+        {
+            NetKeyIndex = index, Name = name, Origin = origin, IsOldKey = isOldKey,
+            Nid = material.Flooding.Nid, NetworkId = material.NetworkId,
+        };
+        int added = _subnets.Count;
+        _subnets.Add(subnet);
+        _byNid[material.Flooding.Nid].Add(new NetworkCandidate(added, material.Flooding));
+        _byNid[material.Directed.Nid].Add(new NetworkCandidate(added, material.Directed));
+        Bucket(_byNetworkId, material.NetworkId).Add(added);
+        NetworkGeneration++;
+        return (added, true);
+    }
+
+    /// <summary>Adds an AppKey; a key that is there already under the same index is not added again.</summary>
+    internal (int Row, bool Added) AddAppKey(ReadOnlySpan<byte> key, int? index, int? boundNetKey, KeyOrigin origin, string? name = null, bool isOldKey = false)
+    {
+        var material = new AppKeyMaterial(key);
+        foreach (int row in _byAid[material.Aid])
+            if (_appKeys[row].Material.Octets.SequenceEqual(key) && (index is null || _appKeys[row].AppKeyIndex is null || _appKeys[row].AppKeyIndex == index))
+                return (row, false);
+        if (_appKeys.Count >= MostKeys)
+            return (-1, false);
+        int added = _appKeys.Count;
+        _appKeys.Add(new AppKey(material)
+        {
+            AppKeyIndex = index, BoundNetKey = boundNetKey, Name = name, Origin = origin, Aid = material.Aid, IsOldKey = isOldKey,
+        });
+        _byAid[material.Aid].Add(added);
+        MessageGeneration++;
+        return (added, true);
+    }
+
+    /// <summary>Adds the device key of a node. A node that was provisioned again has two.</summary>
+    internal (int Row, bool Added) AddDeviceKey(MeshAddress node, ReadOnlySpan<byte> key, KeyOrigin origin)
+    {
+        List<int> rows = Bucket(_deviceKeysByNode, node.Value);
+        foreach (int row in rows)
+            if (_deviceKeys[row].Octets.AsSpan().SequenceEqual(key))
+                return (row, false);
+        if (_deviceKeys.Count >= MostKeys)
+            return (-1, false);
+        int added = _deviceKeys.Count;
+        _deviceKeys.Add(new DeviceKey(key) { Node = node, Origin = origin });
+        rows.Add(added);
+        MessageGeneration++;
+        return (added, true);
+    }
+
+    /// <summary>Adds a label UUID; its virtual address is computed (Mesh Protocol 1.1 §3.4.2.3).</summary>
+    internal (int Row, bool Added) AddLabel(Guid uuid)
+    {
+        Span<byte> octets = stackalloc byte[16];
+        uuid.TryWriteBytes(octets, bigEndian: true, out _);
+        MeshAddress address = VirtualAddress.Of(octets);
+        List<int> rows = Bucket(_labelsByAddress, address.Value);
+        foreach (int row in rows)
+            if (_labels[row].Uuid == uuid)
+                return (row, false);
+        if (_labels.Count >= MostKeys)
+            return (-1, false);
+        int added = _labels.Count;
+        _labels.Add(new Label { Uuid = uuid, Address = address });
+        rows.Add(added);
+        MessageGeneration++;
+        return (added, true);
+    }
+
+    /// <summary>Adds the security material of a friendship (Mesh Protocol 1.1 §3.9.6.3.1), once.</summary>
+    internal bool AddFriendship(int subnet, MeshAddress lpn, MeshAddress friend, ushort lpnCounter, ushort friendCounter)
+    {
+        if (_friendships.Count >= MostKeys || !_friendships.Add((subnet, lpn.Value, friend.Value, lpnCounter, friendCounter)))
+            return false;
+        var credentials = NetworkCredentials.Friendship(_subnets[subnet].Material.Octets, lpn, friend, lpnCounter, friendCounter);
+        _byNid[credentials.Nid].Add(new NetworkCandidate(subnet, credentials));
+        NetworkGeneration++;
+        return true;
+    }
+
+    internal IReadOnlyList<NetworkCandidate> CandidatesFor(byte nid) => _byNid[nid & 0x7F];
+    internal IReadOnlyList<int> AppKeysFor(byte aid) => _byAid[aid & 0x3F];
+    internal IReadOnlyList<int> SubnetsWith(ulong networkId) => _byNetworkId.TryGetValue(networkId, out List<int>? rows) ? rows : [];
+    internal IReadOnlyList<int> LabelsFor(MeshAddress address) => _labelsByAddress.TryGetValue(address.Value, out List<int>? rows) ? rows : [];
+    internal IReadOnlyList<int> DeviceKeysOf(MeshAddress node) => _deviceKeysByNode.TryGetValue(node.Value, out List<int>? rows) ? rows : [];
+
+    private static List<T>[] NewBuckets<T>(int count)
+    {
+        var buckets = new List<T>[count];
+        for (int i = 0; i < count; i++)
+            buckets[i] = [];
+        return buckets;
+    }
+
+    private static List<int> Bucket<TKey>(Dictionary<TKey, List<int>> map, TKey key) where TKey : notnull
+    {
+        if (!map.TryGetValue(key, out List<int>? rows))
+            map.Add(key, rows = []);
+        return rows;
+    }
 }
+
+/// <summary>Credentials that a NID may mean.</summary>
+internal readonly record struct NetworkCandidate(int Subnet, NetworkCredentials Credentials);

@@ -1,0 +1,17 @@
+using MeshTrace.Analysis.Description;
+using MeshTrace.Analysis.Keys;
+
+namespace MeshTrace.Analysis;
+
+/// <summary>What the user gives beside the capture.</summary>
+public sealed record AnalysisSettings
+{
+    /// <summary>The network as its provisioning program exported it, or null.</summary>
+    public NetworkDescription? Description { get; init; }
+
+    /// <summary>Keys, labels and IV index given by hand, or null.</summary>
+    public KeyArguments? Keys { get; init; }
+
+    /// <summary>How many cores decryption may use.</summary>
+    public int Cores { get; init; } = Environment.ProcessorCount;
+}

@@ -1,0 +1,152 @@
+using MeshTrace.Analysis.Beacons;
+using MeshTrace.Analysis.Commissioning;
+using MeshTrace.Analysis.Completeness;
+using MeshTrace.Analysis.Contents;
+using MeshTrace.Analysis.Findings;
+using MeshTrace.Analysis.Floods;
+using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Keys;
+using MeshTrace.Analysis.Nodes;
+using MeshTrace.Analysis.Presses;
+using MeshTrace.Analysis.Transfers;
+using MeshTrace.Protocol.Link;
+
+namespace MeshTrace.Analysis;
+
+/// <summary>
+/// From frames to the whole account, in one direction: frames and their distinct contents as they come, keys and order in batches, what needs the
+/// whole at the end. What could not be opened is tried again when a key is learnt.
+/// </summary>
+public sealed class CaptureAnalysis
+{
+    /// <summary>Frames between two looks at keys and floods.</summary>
+    private const int BatchFrames = 16_384;
+
+    /// <summary>Progress and cancellation are looked at once in so many frames.</summary>
+    private const int FramesBetweenLooks = 4_096;
+
+    /// <summary>Messages may hand out keys that open messages with further keys; no network needs more rounds than this.</summary>
+    private const int MostRounds = 16;
+
+    private readonly AnalysisSettings _settings;
+    private readonly KeyRing _keys = new();
+    private readonly FrameIntake _intake;
+    private readonly TransferTable _transfers;
+    private readonly TransportStage _transport;
+    private readonly BeaconTable _beacons;
+    private readonly BatchStage _batches;
+    private readonly NodeDirectory _nodes;
+    private readonly KeyLearner _learner;
+    private readonly SubscriptionsHeard _subscriptions = new();
+    private readonly List<ReceiverDescription> _receivers = [];
+    private readonly List<CaptureDamage> _damages = [];
+    private int _networkGenerationUsed, _messageGenerationUsed;
+
+    public CaptureAnalysis(AnalysisSettings settings)
+    {
+        _settings = settings;
+        History = new CaptureHistory { Keys = _keys };
+        _nodes = new NodeDirectory(settings.Description);
+        GivenKeys.AddTo(_keys, settings);
+        _intake = new FrameIntake(History);
+        _transfers = new TransferTable(History.Floods);
+        _beacons = new BeaconTable(_keys, History.Contents);
+        _learner = new KeyLearner(_keys);
+        _transport = new TransportStage(History, _transfers, new MessageOpener(_keys, _nodes.NodeOf)) { OnMessage = Listen };
+        IReadOnlyList<uint> hints = [.. settings.Keys?.IvIndexes ?? [], .. settings.Description?.IvIndexHint is { } hint ? [hint] : Array.Empty<uint>()];
+        _batches = new BatchStage(History, _keys, _beacons, new FloodTable(History.Floods, History.Contents), _transport, hints, settings.Cores);
+        _networkGenerationUsed = _keys.NetworkGeneration;
+        _messageGenerationUsed = _keys.MessageGeneration;
+    }
+
+    public CaptureHistory History { get; }
+
+    /// <summary>Reads a source to its end or damage.</summary>
+    /// <param name="source">Its receivers are numbered over all sources already.</param>
+    /// <param name="progress">Told position and length in octets now and then.</param>
+    /// <param name="stop">Stops reading; what was read is kept.</param>
+    public void Read(IFrameSource source, Action<long, long?>? progress = null, CancellationToken stop = default)
+    {
+        int untilLook = FramesBetweenLooks;
+        while (source.TryReadNext(out CapturedFrame frame))
+        {
+            _intake.Add(in frame);
+            if (--untilLook > 0)
+                continue;
+            untilLook = FramesBetweenLooks;
+            progress?.Invoke(source.Position, source.Length);
+            if (stop.IsCancellationRequested)
+                break;
+            if (_batches.Waiting >= BatchFrames)
+                _batches.Run();
+        }
+        _batches.Run();
+        _receivers.AddRange(source.Receivers);
+        if (source.Damage is { } damage)
+            _damages.Add(damage);
+    }
+
+    /// <summary>Decides everything that needs the whole. May be called again after more has been read.</summary>
+    public CaptureHistory Complete()
+    {
+        GoOverAgainWithKeysLearnt();
+        _transfers.Conclude();
+        History.FillCopies();
+        History.Receivers = _receivers;
+        History.Damages = _damages;
+        History.Transfers = _transfers.Transfers;
+        History.Beacons = _beacons.Beacons;
+        new TrafficCount(History).Run();
+
+        var shares = new HeardShares(History, _nodes);
+        History.Directory = _nodes;
+        History.Senders = new Senders(History, _nodes);
+        History.HeardShares = shares;
+        History.Nodes = new NodeCensus(History, _nodes, History.Senders, shares).Run();
+        History.Presses = new PressDetector(History, new ExpectedServers(_settings.Description, _subscriptions)).Run();
+        var verdict = new PressVerdict(shares, _nodes, new Publishers(History, _settings.Description));
+        foreach (Press press in History.Presses)
+            verdict.Decide(press);
+        History.Findings = FindingRules.ExamineAll(History);
+        return History;
+    }
+
+    private void Listen(int row)
+    {
+        ref MessageRow message = ref History.Messages[row];
+        ReadOnlySpan<byte> payload = History.PayloadOf(row);
+        _learner.Take(in message, payload);
+        if (message.Key != MessageKey.Device)
+            return;
+        _subscriptions.Take(message.TimeNs, message.Opcode, payload);
+        if (CompositionHeard.TryCountElements(message.Opcode, payload, out int elements))
+            _nodes.Hear(message.Src, elements);
+    }
+
+    /// <summary>
+    /// A NetKey or a friendship opens PDUs heard before, which changes floods and transfers: the frames are gone through again. An AppKey, a device key
+    /// or a label opens messages that stand already.
+    /// </summary>
+    private void GoOverAgainWithKeysLearnt()
+    {
+        for (int round = 0; round < MostRounds; round++)
+        {
+            bool network = _networkGenerationUsed != _keys.NetworkGeneration, messages = _messageGenerationUsed != _keys.MessageGeneration;
+            _networkGenerationUsed = _keys.NetworkGeneration;
+            _messageGenerationUsed = _keys.MessageGeneration;
+            if (network)
+            {
+                _transfers.Clear();
+                _transport.Clear();
+                _learner.Clear();
+                _subscriptions.Clear();
+                _batches.Restart();
+                _batches.Run();
+            }
+            else if (messages)
+                _transport.RetryUnopened();
+            else
+                return;
+        }
+    }
+}

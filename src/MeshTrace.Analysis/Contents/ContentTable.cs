@@ -1,0 +1,179 @@
+using System.Runtime.CompilerServices;
+using System.Runtime.InteropServices;
+using System.Runtime.Intrinsics;
+using MeshTrace.Analysis.History;
+
+namespace MeshTrace.Analysis.Contents;
+
+/// <summary>What kind of mesh AD structure a content is.</summary>
+internal enum ContentKind : byte
+{
+    MeshMessage = 1,
+    PbAdv,
+    SecureBeacon,
+    UnprovisionedBeacon,
+    PrivateBeacon,
+}
+
+/// <summary>What became of a content that is a Network PDU.</summary>
+internal enum ContentState : byte
+{
+    New,
+    Opened,
+
+    /// <summary>No key has its NID.</summary>
+    NoKey,
+
+    /// <summary>A key has its NID, but no NetMIC was right.</summary>
+    Failed,
+
+    /// <summary>Too short to be a Network PDU.</summary>
+    Malformed,
+}
+
+/// <summary>One distinct mesh AD structure: 48 octets, however often it is heard.</summary>
+[StructLayout(LayoutKind.Sequential)]
+internal struct ContentRow
+{
+    public ContentKey Key;
+
+    /// <summary>Row of its flood, beacon or provisioning link; -1 while unknown.</summary>
+    public int Owner;
+
+    /// <summary>The next content (another TTL) of the same flood, or -1.</summary>
+    public int Next;
+    public ContentState State;
+    public byte Ttl;
+
+    public readonly ContentKind Kind => Key.Kind;
+
+    [System.Diagnostics.CodeAnalysis.UnscopedRef]
+    public readonly ReadOnlySpan<byte> Octets => Key.Octets;
+}
+
+/// <summary>The octets, their number and kind, as 32 octets that compare in one step.</summary>
+[InlineArray(Size)]
+internal struct ContentKey
+{
+    public const int Size = 32;
+
+    /// <summary>AD data of a legacy advertising PDU: 31 octets less length and type.</summary>
+    public const int MostOctets = 29;
+
+    private const int KindAt = 30, LengthAt = 31;
+    private byte _first;
+
+    public static ContentKey Of(ContentKind kind, ReadOnlySpan<byte> octets)
+    {
+        ContentKey key = default;
+        Span<byte> all = key;
+        octets.CopyTo(all);
+        all[KindAt] = (byte)kind;
+        all[LengthAt] = (byte)octets.Length;
+        return key;
+    }
+
+    public readonly ContentKind Kind => (ContentKind)this[KindAt];
+
+    [System.Diagnostics.CodeAnalysis.UnscopedRef]
+    public readonly ReadOnlySpan<byte> Octets => ((ReadOnlySpan<byte>)this)[..this[LengthAt]];
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    public static bool Same(in ContentKey a, in ContentKey b) =>
+        Vector256.LoadUnsafe(in a._first) == Vector256.LoadUnsafe(in b._first);
+
+    /// <summary>A 64-bit hash: two rounds of 64 x 64 to 128 bits multiplication, folded. The constants are odd numbers with mixed bits.</summary>
+    public readonly ulong Hash()
+    {
+        ref byte first = ref Unsafe.AsRef(in _first);
+        ulong a = Unsafe.ReadUnaligned<ulong>(ref first) ^ 0x9E3779B97F4A7C15, b = Unsafe.ReadUnaligned<ulong>(ref Unsafe.Add(ref first, 8)) ^ 0xC2B2AE3D27D4EB4F;
+        ulong c = Unsafe.ReadUnaligned<ulong>(ref Unsafe.Add(ref first, 16)) ^ 0x165667B19E3779F9, d = Unsafe.ReadUnaligned<ulong>(ref Unsafe.Add(ref first, 24)) ^ 0x27D4EB2F165667C5;
+        ulong left = Fold(a, b), right = Fold(c, d);
+        return Fold(left ^ 0x9FB21C651E98DF25, right ^ 0xD6E8FEB86659FD93);
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static ulong Fold(ulong x, ulong y)
+    {
+        ulong high = Math.BigMul(x, y, out ulong low);
+        return high ^ low;
+    }
+}
+
+/// <summary>The distinct contents, found by their octets: what is repeated on three channels and several times is kept once.</summary>
+internal sealed class ContentTable
+{
+    private const int FirstSlots = 1 << 10;
+
+    private readonly ChunkedTable<ContentRow> _rows = new();
+    private ulong[] _slots = new ulong[FirstSlots];     // high half: of the hash; low half: row + 1; 0 = free
+    private int _used;
+
+    public int Count => _rows.Count;
+    public long AllocatedOctets => (_rows.AllocatedRows * Unsafe.SizeOf<ContentRow>()) + (_slots.LongLength * sizeof(ulong));
+
+    public ref ContentRow this[int row] => ref _rows[row];
+
+    /// <summary>The row of these octets; a new one if they were not there.</summary>
+    public int Intern(ContentKind kind, ReadOnlySpan<byte> octets)
+    {
+        ContentKey key = ContentKey.Of(kind, octets);
+        ulong hash = key.Hash();
+        int slot = FindSlot(in key, hash);
+        if (_slots[slot] != 0)
+            return RowIn(_slots[slot]);
+        int row = AddRow(in key);
+        _slots[slot] = (hash & 0xFFFF_FFFF_0000_0000) | (uint)(row + 1);
+        if (++_used > _slots.Length / 2)
+            Grow();
+        return row;
+    }
+
+    /// <summary>A second row of the same octets, from now on found in place of the first: they were heard again so late that they are another flood.</summary>
+    public int Renew(int row)
+    {
+        ContentKey key = _rows[row].Key;
+        ulong hash = key.Hash();
+        int slot = FindSlot(in key, hash);
+        int renewed = AddRow(in key);
+        ref ContentRow old = ref _rows[row], fresh = ref _rows[renewed];
+        fresh.State = old.State;
+        fresh.Ttl = old.Ttl;
+        _slots[slot] = (hash & 0xFFFF_FFFF_0000_0000) | (uint)(renewed + 1);
+        return renewed;
+    }
+
+    private static int RowIn(ulong entry) => (int)(entry & 0x7FFF_FFFF) - 1;
+
+    private int AddRow(in ContentKey key) => _rows.Add(new ContentRow { Key = key, Owner = -1, Next = -1 });
+
+    private int FindSlot(in ContentKey key, ulong hash)
+    {
+        int mask = _slots.Length - 1;
+        for (int slot = (int)((hash >> 20) & (uint)mask); ; slot = (slot + 1) & mask)
+        {
+            ulong entry = _slots[slot];
+            if (entry == 0)
+                return slot;
+            if ((entry ^ hash) >> 32 == 0 && ContentKey.Same(in _rows[RowIn(entry)].Key, in key))
+                return slot;
+        }
+    }
+
+    private void Grow()
+    {
+        ulong[] old = _slots;
+        _slots = new ulong[old.Length * 2];
+        int mask = _slots.Length - 1;
+        foreach (ulong entry in old)
+        {
+            if (entry == 0)
+                continue;
+            ulong hash = _rows[RowIn(entry)].Key.Hash();
+            int slot = (int)((hash >> 20) & (uint)mask);
+            while (_slots[slot] != 0)
+                slot = (slot + 1) & mask;
+            _slots[slot] = entry;
+        }
+    }
+}

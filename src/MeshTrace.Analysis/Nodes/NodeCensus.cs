@@ -1,0 +1,141 @@
+using MeshTrace.Analysis.Completeness;
+using MeshTrace.Analysis.Description;
+using MeshTrace.Analysis.Floods;
+using MeshTrace.Analysis.History;
+using MeshTrace.Protocol;
+using MeshTrace.Protocol.Link;
+
+namespace MeshTrace.Analysis.Nodes;
+
+/// <summary>Counts what was heard of every node; nodes that the description names and nobody heard are listed too.</summary>
+internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory, Senders senders, HeardShares shares)
+{
+    /// <summary>Copies of one advertising event on three channels start at most 10 ms apart, in practice under 2 ms (Core vol 6 part B §4.4.2.6; common practice, no source).</summary>
+    private const long LongestEventNs = 6_000_000;
+
+    /// <summary>A number of events heard so often of one PDU is what the node sends, not a chance (threshold ours).</summary>
+    private const double OftenEnough = 0.1;
+
+    private readonly Dictionary<ushort, Tally> _tallies = [];
+
+    /// <summary>Relays of the flood at hand: few, so a list is searched faster than a set.</summary>
+    private readonly List<MeshAddress> _relays = [];
+
+    public List<NodeRecord> Run()
+    {
+        foreach (DescribedNode node in directory.Description?.Nodes ?? [])
+            TallyOf(node.Unicast).Described = true;
+        for (int flood = 0; flood < history.Floods.Count; flood++)
+            Take(flood);
+        return [.. _tallies.OrderBy(entry => entry.Key).Select(entry => ToRecord(new MeshAddress(entry.Key), entry.Value))];
+    }
+
+    private void Take(int flood)
+    {
+        ref FloodRow row = ref history.Floods[flood];
+        MeshAddress node = directory.NodeOf(row.Src);
+        if (!row.Src.IsUnicast)
+            return;
+        Tally own = TallyOf(node);
+        own.FloodsSent++;
+        if (row.FirstTimeNs != CapturedFrame.NoTime)
+        {
+            own.First = Math.Min(own.First, row.FirstTimeNs);
+            own.Last = Math.Max(own.Last, row.LastTimeNs);
+        }
+        own.Copies += row.Copies;
+        int events = 0;
+        long eventStart = long.MinValue;
+        _relays.Clear();
+        foreach (FloodCopy copy in history.CopiesOf(flood))
+        {
+            ref FrameRow frame = ref history.Frames[copy.Frame];
+            MeshAddress? sender = frame.HasAdvertiser ? senders.OwnerOf(frame.Advertiser) : null;
+            if (sender is { } relay && relay != node && copy.Ttl < row.HighestTtl && !_relays.Contains(relay))
+            {
+                _relays.Add(relay);
+                TallyOf(relay).FloodsRelayed++;
+            }
+            if (copy.Ttl != row.HighestTtl || (sender is { } other && other != node))
+                continue;
+            if (frame.Channel is null)
+                own.EventsUnknown = true;       // a host log: the controller may have dropped repetitions
+            if (frame.Rssi is { } rssi)
+                own.Rssi[rssi - sbyte.MinValue]++;
+            if (frame.TimeNs != CapturedFrame.NoTime && (events == 0 || frame.TimeNs - eventStart > LongestEventNs))
+            {
+                events++;
+                eventStart = frame.TimeNs;
+            }
+        }
+        own.Events.Add(events);
+    }
+
+    private NodeRecord ToRecord(MeshAddress unicast, Tally tally)
+    {
+        var record = new NodeRecord
+        {
+            Unicast = unicast, Elements = directory.ElementsOf(unicast), Name = directory.NameOf(unicast), Described = tally.Described,
+            FloodsSent = tally.FloodsSent, FloodsRelayed = tally.FloodsRelayed,
+        };
+        record.Advertisers.AddRange(senders.AdvertisersOf(unicast));
+        if (tally.FloodsSent == 0)
+            return record;
+        if (tally.First != long.MaxValue)
+            (record.FirstTimeNs, record.LastTimeNs) = (tally.First, tally.Last);
+        record.CopiesPerPdu = tally.Copies / (double)tally.FloodsSent;
+        record.RssiMedian = Median(tally.Rssi);
+        if (shares.CountOf(unicast) is { } count)
+        {
+            (record.SeqFirst, record.SeqLast, record.SeqGaps) = (count.First, count.Last, count.Gaps);
+            record.HeardShare = tally.EventsUnknown ? null : EventShare(unicast, tally, count);
+        }
+        return record;
+    }
+
+    /// <summary>
+    /// Advertising events heard of those sent: SEQ numbers used, times the transmissions of each, as configured, else the highest number of events
+    /// heard more than now and then.
+    /// </summary>
+    private double? EventShare(MeshAddress unicast, Tally tally, SequenceCount count)
+    {
+        int transmissions = directory.Description?.NodeAt(unicast)?.NetworkTransmit?.Count ?? Usual(tally.Events);
+        if (transmissions == 0 || count.Floods < 3)
+            return null;
+        double heard = tally.Events.Sum(events => Math.Min(events, transmissions));
+        return Math.Min(1, heard / (transmissions * (double)(count.Floods + count.Gaps)));
+    }
+
+    private static int? Median(int[] counts)
+    {
+        int half = (counts.Sum() + 1) / 2, seen = 0;
+        for (int at = 0; half > 0 && at < counts.Length; at++)
+            if ((seen += counts[at]) >= half)
+                return at + sbyte.MinValue;
+        return null;
+    }
+
+    private static int Usual(List<int> events)
+    {
+        int[] sorted = [.. events.OrderDescending()];
+        return sorted.Length == 0 ? 0 : sorted[(int)(sorted.Length * OftenEnough)];
+    }
+
+    private Tally TallyOf(MeshAddress node)
+    {
+        if (!_tallies.TryGetValue(node.Value, out Tally? tally))
+            _tallies.Add(node.Value, tally = new Tally());
+        return tally;
+    }
+
+    private sealed class Tally
+    {
+        public bool Described, EventsUnknown;
+        public int FloodsSent, FloodsRelayed;
+        public long Copies, First = long.MaxValue, Last = long.MinValue;
+
+        /// <summary>How often each value of dBm was read, from -128 on.</summary>
+        public int[] Rssi { get; } = new int[256];
+        public List<int> Events { get; } = [];
+    }
+}

@@ -1,0 +1,130 @@
+using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Transfers;
+using MeshTrace.Protocol.Access.Catalogue;
+using MeshTrace.Protocol.Link;
+
+namespace MeshTrace.Analysis.Presses;
+
+/// <summary>
+/// Groups requests into presses and gives each Status to the press it answers. Goes through the messages once, in the order heard.
+/// </summary>
+internal sealed class PressDetector(CaptureHistory history, ExpectedServers expected)
+{
+    /// <summary>Same SRC, DST and TID within 6 s are one transaction (Mesh Model 1.1 §3.3).</summary>
+    public const long TransactionNs = 6_000_000_000;
+
+    /// <summary>A client waits 30 s for an answer (Mesh Protocol 1.1 §3.7.4.2): a later Status answers something else.</summary>
+    public const long LongestAnswerNs = 30_000_000_000;
+
+    private const double NsPerMs = 1e6;
+    private readonly List<Press> _presses = [];
+    private readonly List<byte[]> _values = [];
+    private readonly Dictionary<(ushort Src, ushort Dst, byte Tid, uint Opcode), List<int>> _transactions = [];
+
+    /// <summary>Presses that may still be answered, newest last.</summary>
+    private readonly Dictionary<uint, List<int>> _openByStatus = [];
+
+    public List<Press> Run()
+    {
+        for (int row = 0; row < history.Messages.Count; row++)
+        {
+            ref MessageRow message = ref history.Messages[row];
+            if (message.IsControl || !message.Decrypted || message.Key != MessageKey.Application)
+                continue;
+            if (RequestKind.Find(message.Opcode) is { } kind)
+                TakeRequest(row, in message, kind);
+            else if (RequestKind.StatusOpcodes.Contains(message.Opcode.Value))
+                TakeStatus(row, in message);
+        }
+        foreach (Press press in _presses)
+            Measure(press);
+        return _presses;
+    }
+
+    private void TakeRequest(int row, in MessageRow message, RequestKind kind)
+    {
+        if (!kind.TryRead(history.PayloadOf(row), out ReadOnlySpan<byte> values, out byte tid))
+            return;
+        var key = (message.Src.Value, message.Dst.Value, tid, message.Opcode.Value);
+        if (!_transactions.TryGetValue(key, out List<int>? sameKey))
+            _transactions.Add(key, sameKey = []);
+        for (int i = sameKey.Count - 1; i >= 0 && IsWithin(_presses[sameKey[i]].TimeNs, message.TimeNs, TransactionNs); i--)
+        {
+            if (!values.SequenceEqual(_values[sameKey[i]]))
+                continue;
+            _presses[sameKey[i]].Messages.Add(row);
+            return;
+        }
+        MessageDefinition? definition = AccessCatalogue.Find(message.Opcode);
+        string name = definition?.Name ?? message.Opcode.ToString();
+        var press = new Press
+        {
+            TimeNs = message.TimeNs, Src = message.Src, Dst = message.Dst, Tid = tid, Opcode = message.Opcode, Name = name,
+            Asks = kind.Say(values, name), Acknowledged = kind.Acknowledged,
+            Expected = expected.At(message.Dst, definition?.ServerModels ?? [], message.TimeNs),
+        };
+        press.Messages.Add(row);
+        sameKey.Add(_presses.Count);
+        if (!_openByStatus.TryGetValue(kind.Status.Value, out List<int>? open))
+            _openByStatus.Add(kind.Status.Value, open = []);
+        open.Add(_presses.Count);
+        _presses.Add(press);
+        _values.Add(values.ToArray());
+    }
+
+    private void TakeStatus(int row, in MessageRow message)
+    {
+        if (!_openByStatus.TryGetValue(message.Opcode.Value, out List<int>? open))
+            return;
+        ReadOnlySpan<byte> payload = history.PayloadOf(row);
+        for (int i = open.Count - 1; i >= 0; i--)
+        {
+            Press press = _presses[open[i]];
+            if (!IsWithin(press.TimeNs, message.TimeNs, LongestAnswerNs))
+            {
+                open.RemoveRange(0, i + 1);     // they are in order of time: all before it are over too
+                return;
+            }
+            if (!Fits(press, in message) || !RequestKind.Find(press.Opcode)!.IsAnsweredBy(_values[open[i]], payload))
+                continue;
+            press.Answers.Add(new PressAnswer(message.Src, row, message.TimeNs));
+            return;     // it counts for the newest press it fits
+        }
+    }
+
+    /// <summary>To the requester, or published: to a group, a label, or whomever the server publishes to.</summary>
+    private static bool Fits(Press press, in MessageRow status)
+    {
+        if (status.Src == press.Src)
+            return false;
+        if (press.Expected is { } elements && !elements.Contains(status.Src))
+            return false;
+        if (press.Expected is null && press.Dst.IsUnicast && press.Dst != status.Src)
+            return false;
+        return status.Dst == press.Src || !status.Dst.IsUnicast;
+    }
+
+    private void Measure(Press press)
+    {
+        byte lowest = byte.MaxValue, highest = 0;
+        foreach (int message in press.Messages)
+        {
+            foreach (int flood in history.FloodsOf(message))
+            {
+                lowest = Math.Min(lowest, history.Floods[flood].LowestTtl);
+                highest = Math.Max(highest, history.Floods[flood].HighestTtl);
+            }
+        }
+        press.LastTtl = lowest;
+        press.HopsSeen = highest - lowest;
+        if (press.TimeNs == CapturedFrame.NoTime || press.Answers.Count == 0)
+            return;
+        var first = new Dictionary<ushort, long>();
+        foreach (PressAnswer answer in press.Answers)
+            first.TryAdd(answer.Element.Value, answer.TimeNs);
+        press.LatencyMs = (first.Values.Max() - press.TimeNs) / NsPerMs;
+    }
+
+    private static bool IsWithin(long from, long to, long span) =>
+        from == CapturedFrame.NoTime || to == CapturedFrame.NoTime || to - from <= span;
+}
