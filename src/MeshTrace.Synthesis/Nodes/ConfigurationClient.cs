@@ -1,0 +1,78 @@
+using MeshTrace.Synthesis.Radio;
+using MeshTrace.Synthesis.Scenarios;
+using MeshTrace.Synthesis.Truth;
+
+namespace MeshTrace.Synthesis.Nodes;
+
+/// <summary>Sets up one node, step by step: sends a Config message, waits for its Status, repeats it, gives up.</summary>
+internal sealed class ConfigurationClient
+{
+    /// <summary>Wait for a Status before the message is repeated; one open stack waits 4 s (published FAQ of that stack).</summary>
+    private const long WaitUs = 4_000_000;
+    private const int Tries = 3;
+    private const long ThinkUs = 150_000;   // a setup program's own time between two steps
+
+    private readonly MeshWorld _world;
+    private readonly MeshNode _client, _target;
+    private readonly Queue<ConfigurationStep> _steps;
+    private readonly ConfigurationTruth _truth;
+    private ConfigurationStep? _open;
+    private Alarm? _wait;
+    private int _tries;
+
+    private ConfigurationClient(MeshWorld world, MeshNode client, MeshNode target, IEnumerable<ConfigurationStep> steps, ConfigurationTruth truth)
+    {
+        (_world, _client, _target, _steps, _truth) = (world, client, target, new Queue<ConfigurationStep>(steps), truth);
+        client.ConfigurationAnswered += Answered;
+    }
+
+    internal static bool KnowsStep(string name) => ConfigurationSteps.Names.Contains(name);
+
+    internal static void Start(MeshWorld world, ConfigurePlan plan)
+    {
+        MeshNode client = world.Named(plan.By), target = world.Named(plan.Node);
+        IEnumerable<string> names = plan.Steps.Count > 0 ? plan.Steps : ConfigurationSteps.Names;
+        var steps = names.SelectMany(name => ConfigurationSteps.Of(name, target.Plan, world.Actual.Network)).ToList();
+        new ConfigurationClient(world, client, target, steps, world.Truth.Configuration(client, target, world.Time.NowUs, steps.Count)).Next();
+    }
+
+    private void Next()
+    {
+        _tries = 0;
+        if (!_steps.TryDequeue(out _open))
+        {
+            Finish("complete");
+            return;
+        }
+        Send();
+    }
+
+    private void Send()
+    {
+        if (++_tries > Tries)
+        {
+            Finish($"no answer to {_open!.Name}");
+            return;
+        }
+        _client.SendConfiguration(_target, _open!);
+        _wait = _world.Time.After(WaitUs, Send);
+    }
+
+    private void Answered(AccessMessage message)
+    {
+        if (_open is null || message.Step != _open || message.Key.DeviceKeyOf != _target)
+            return;
+        _open = null;
+        _wait?.Cancelled = true;
+        _truth.StepsDone++;
+        _world.Time.After(ThinkUs, Next);
+    }
+
+    private void Finish(string outcome)
+    {
+        _open = null;
+        _client.ConfigurationAnswered -= Answered;
+        _truth.Outcome = outcome;
+        _truth.EndUs = _world.Time.NowUs;
+    }
+}

@@ -1,0 +1,128 @@
+using MeshTrace.Protocol;
+using MeshTrace.Synthesis.Scenarios;
+
+namespace MeshTrace.Synthesis.Nodes;
+
+/// <summary>One Config message, what its server does with it, and the Status that answers (Mesh Protocol 1.1 §4.3.2, §4.4.1).</summary>
+/// <param name="Name">The standard's name of the message.</param>
+/// <param name="StatusName">The standard's name of the answer.</param>
+/// <param name="Payload">Access payload of the message.</param>
+/// <param name="Serve">Carries it out at the node and gives the payload of the answer.</param>
+internal sealed record ConfigurationStep(string Name, string StatusName, byte[] Payload, Func<MeshNode, byte[]> Serve);
+
+/// <summary>Makes the steps that bring a node to its plan, in the order in which a configuration client takes them.</summary>
+internal static class ConfigurationSteps
+{
+    private const byte Success = 0x00;
+
+    /// <summary>Step names of a scenario, in the order in which they are taken by default.</summary>
+    internal static readonly string[] Names = ["composition", "default-ttl", "app-keys", "bind", "subscribe", "publish", "network-transmit", "relay"];
+
+    internal static IEnumerable<ConfigurationStep> Of(string name, NodePlan plan, NetworkPlan network) => name switch
+    {
+        "composition" => [Composition()],
+        "default-ttl" => [DefaultTtl(plan)],
+        "app-keys" => plan.AppKeys.Select(index => AppKeyAdd(network.AppKeys.First(key => key.Index == index))),
+        "bind" => plan.Models().SelectMany(item => item.Model.Bind.Select(index => Bind(item.Element, item.Model, index))),
+        "subscribe" => plan.Models().SelectMany(item => item.Model.Subscribe.Where(address => address.IsGroup).Select(address => Subscribe(item.Element, item.Model, address))),
+        "publish" => plan.Models().Where(item => item.Model.Publish is not null).Select(item => Publication(item.Element, item.Model)),
+        "network-transmit" => [NetworkTransmit(plan)],
+        _ => plan.Relay == 2 ? [] : [Relay(plan)],
+    };
+
+    private static ConfigurationStep Composition() =>
+        new("Config Composition Data Get", "Config Composition Data Status", [0x80, 0x08, 0x00], node => node.WriteComposition());
+
+    private static ConfigurationStep DefaultTtl(NodePlan plan)
+    {
+        byte ttl = (byte)plan.DefaultTtl;
+        return new("Config Default TTL Set", "Config Default TTL Status", [0x80, 0x0D, ttl], _ => [0x80, 0x0E, ttl]);
+    }
+
+    private static ConfigurationStep AppKeyAdd(AppKeyPlan key)
+    {
+        byte[] payload = new byte[1 + 3 + 16];
+        WriteIndexes(payload.AsSpan(1), key.NetKey, key.Index);
+        key.Key.CopyTo(payload, 4);
+        return new("Config AppKey Add", "Config AppKey Status", payload, node =>
+        {
+            node.LearnAppKey(key.Index);
+            byte[] status = [0x80, 0x03, Success, 0, 0, 0];
+            WriteIndexes(status.AsSpan(3), key.NetKey, key.Index);
+            return status;
+        });
+    }
+
+    private static ConfigurationStep Bind(MeshAddress element, ModelPlan model, int appKey)
+    {
+        byte[] body = [.. Little(element.Value), .. Little((ushort)appKey), .. ModelId(model.Id)];
+        return new("Config Model App Bind", "Config Model App Status", [0x80, 0x3D, .. body], node =>
+        {
+            node.ModelAt(element, model.Id).Bind.Add(appKey);
+            return [0x80, 0x3E, Success, .. body];
+        });
+    }
+
+    private static ConfigurationStep Subscribe(MeshAddress element, ModelPlan model, MeshAddress address)
+    {
+        byte[] body = [.. Little(element.Value), .. Little(address.Value), .. ModelId(model.Id)];
+        return new("Config Model Subscription Add", "Config Model Subscription Status", [0x80, 0x1B, .. body], node =>
+        {
+            node.ModelAt(element, model.Id).Subscribe.Add(address);
+            return [0x80, 0x1F, Success, .. body];
+        });
+    }
+
+    private static ConfigurationStep Publication(MeshAddress element, ModelPlan model)
+    {
+        PublishPlan publish = model.Publish!;
+        byte[] body =
+        [
+            .. Little(element.Value), .. Little(publish.Address.Value), .. Little((ushort)publish.AppKey), (byte)publish.Ttl, Period(publish.PeriodMs),
+            (byte)(publish.RetransmitCount | (((publish.RetransmitIntervalMs / 50) - 1) << 3)), .. ModelId(model.Id),
+        ];
+        return new("Config Model Publication Set", "Config Model Publication Status", [0x03, .. body], node =>
+        {
+            node.ModelAt(element, model.Id).Publish = publish;
+            return [0x80, 0x19, Success, .. body];
+        });
+    }
+
+    private static ConfigurationStep NetworkTransmit(NodePlan plan)
+    {
+        byte state = Transmit(plan.NetworkTransmit);
+        return new("Config Network Transmit Set", "Config Network Transmit Status", [0x80, 0x24, state], _ => [0x80, 0x25, state]);
+    }
+
+    private static ConfigurationStep Relay(NodePlan plan)
+    {
+        byte[] body = [(byte)plan.Relay, Transmit(plan.RelayRetransmit)];
+        return new("Config Relay Set", "Config Relay Status", [0x80, 0x27, .. body], _ => [0x80, 0x28, .. body]);
+    }
+
+    /// <summary>Count of retransmissions in the low 3 bits, steps of 10 ms less one above (§4.2.20).</summary>
+    private static byte Transmit(Radio.Repetition repetition) => (byte)((repetition.Transmissions - 1) | (((repetition.IntervalMs / 10) - 1) << 3));
+
+    /// <summary>Publish Period (§4.2.3): steps in the low 6 bits, resolution in the high 2.</summary>
+    private static byte Period(long ms) => ms switch
+    {
+        0 => 0,
+        <= 6300 => (byte)(ms / 100),
+        <= 63_000 => (byte)(0x40 | (ms / 1000)),
+        <= 630_000 => (byte)(0x80 | (ms / 10_000)),
+        _ => (byte)(0xC0 | (ms / 600_000)),
+    };
+
+    /// <summary>Two 12-bit key indexes in three octets, the first one low (§4.3.1.1).</summary>
+    private static void WriteIndexes(Span<byte> destination, int first, int second)
+    {
+        destination[0] = (byte)(first & 0xFF);
+        destination[1] = (byte)(((first >> 8) & 0x0F) | ((second & 0x0F) << 4));
+        destination[2] = (byte)(second >> 4);
+    }
+
+    private static byte[] Little(ushort value) => [(byte)(value & 0xFF), (byte)(value >> 8)];
+
+    /// <summary>A vendor model stands as company identifier, then model identifier.</summary>
+    private static byte[] ModelId(uint id) => id > 0xFFFF ? [.. Little((ushort)(id >> 16)), .. Little((ushort)(id & 0xFFFF))] : Little((ushort)id);
+}
