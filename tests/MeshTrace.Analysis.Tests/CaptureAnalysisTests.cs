@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Keys;
@@ -200,9 +201,9 @@ public sealed class CaptureAnalysisTests
     {
         var keys = new KeyArguments
         {
-            NetKeys = [new TypedKey(0, new Description.KeyOctets(AirBuilder.NetKey))],
-            AppKeys = [new TypedKey(0, new Description.KeyOctets(AirBuilder.AppKey))],
-            DeviceKeys = [.. deviceKeys.Select(pair => new TypedDeviceKey(new MeshAddress(pair.Node), new Description.KeyOctets(pair.Key)))],
+            NetKeys = [new TypedKey(0, new KeyOctets(AirBuilder.NetKey))],
+            AppKeys = [new TypedKey(0, new KeyOctets(AirBuilder.AppKey))],
+            DeviceKeys = [.. deviceKeys.Select(pair => new TypedDeviceKey(new MeshAddress(pair.Node), new KeyOctets(pair.Key)))],
         };
         var analysis = new CaptureAnalysis(new AnalysisSettings { Keys = keys });
         analysis.Read(air.Frames);
