@@ -11,10 +11,13 @@ namespace MeshTrace.Protocol.Tests.Vectors;
 internal static class MessageVector
 {
     /// <summary>The credentials of the vector, checked against its printed NID and keys, once for each AES path.</summary>
-    public static List<NetworkCredentials> Credentials(Vector vector)
+    public static List<NetworkCredentials> Credentials(Vector vector) => Credentials(vector, vector.Inputs.Text("credentials"));
+
+    /// <inheritdoc cref="Credentials(Vector)"/>
+    public static List<NetworkCredentials> Credentials(Vector vector, string kind)
     {
         byte[] netKey = vector.In("net_key");
-        NetworkCredentials derived = vector.Inputs.Text("credentials") switch
+        NetworkCredentials derived = kind switch
         {
             "managed flooding" => NetworkCredentials.Flooding(netKey),
             "directed" => NetworkCredentials.Directed(netKey),

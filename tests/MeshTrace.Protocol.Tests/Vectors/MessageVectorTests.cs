@@ -10,6 +10,8 @@ namespace MeshTrace.Protocol.Tests.Vectors;
 /// <summary>Whole messages of Mesh Protocol 1.1 §8.3, §8.12 and §8.16 and the supplementary ones, up and down through all layers.</summary>
 public class MessageVectorTests
 {
+    public static readonly string[] Kinds = ["message", "network_pdu"];
+
     public static TheoryData<string> Messages => VectorFile.SampleData.IdsOf("message");
     public static TheoryData<string> NetworkPdus => VectorFile.SampleData.IdsOf("network_pdu");
 
