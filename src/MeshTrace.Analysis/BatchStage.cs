@@ -1,4 +1,5 @@
 using MeshTrace.Analysis.Beacons;
+using MeshTrace.Analysis.Commissioning;
 using MeshTrace.Analysis.Contents;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
@@ -11,7 +12,7 @@ namespace MeshTrace.Analysis;
 /// Takes the frames that came since the last time: opens their new contents, on all cores, then places every copy in its flood, in order.
 /// Starting again from the first frame after a key was learnt is the same work with more keys.
 /// </summary>
-internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTable beacons, FloodTable floods, TransportStage transport, IReadOnlyList<uint> ivIndexHints, int cores)
+internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTable beacons, ProvisioningTable provisioning, FloodTable floods, TransportStage transport, IReadOnlyList<uint> ivIndexHints, int cores)
 {
     private readonly NetworkOpener _opener = new(keys);
     private readonly IvIndexSearch _ivSearch = new(keys, history.Contents, ivIndexHints);
@@ -53,6 +54,7 @@ internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTab
         history.ClearDerived();
         floods.Clear();
         beacons.Clear();
+        provisioning.Clear();
         for (int row = 0; row < history.Contents.Count; row++)
         {
             ref ContentRow content = ref history.Contents[row];
@@ -94,6 +96,7 @@ internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTab
                 heard.ProblemField = row.State == ContentState.Malformed ? FrameProblem.Malformed : FrameProblem.UnknownNetwork;
                 return content;
             default:
+                provisioning.Take(content, heard.TimeNs);
                 return content;
         }
         if (heard.ProblemField == FrameProblem.UnknownNetwork)

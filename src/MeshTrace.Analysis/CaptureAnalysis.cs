@@ -34,6 +34,7 @@ public sealed class CaptureAnalysis
     private readonly TransferTable _transfers;
     private readonly TransportStage _transport;
     private readonly BeaconTable _beacons;
+    private readonly ProvisioningTable _provisioning;
     private readonly BatchStage _batches;
     private readonly NodeDirectory _nodes;
     private readonly KeyLearner _learner;
@@ -54,7 +55,9 @@ public sealed class CaptureAnalysis
         _learner = new KeyLearner(_keys);
         _transport = new TransportStage(History, _transfers, new MessageOpener(_keys, _nodes.NodeOf)) { OnMessage = Listen };
         IReadOnlyList<uint> hints = [.. settings.Keys?.IvIndexes ?? [], .. settings.Description?.IvIndexHint is { } hint ? [hint] : Array.Empty<uint>()];
-        _batches = new BatchStage(History, _keys, _beacons, new FloodTable(History.Floods, History.Contents), _transport, hints, settings.Cores);
+        var provisioningKeys = new ProvisioningKeys(_keys, _nodes, settings.ProvisioningPrivateKeys, settings.ProvisioningAuthValues);
+        _provisioning = new ProvisioningTable(History.Contents, provisioningKeys.Take);
+        _batches = new BatchStage(History, _keys, _beacons, _provisioning, new FloodTable(History.Floods, History.Contents), _transport, hints, settings.Cores);
         _networkGenerationUsed = _keys.NetworkGeneration;
         _messageGenerationUsed = _keys.MessageGeneration;
     }
@@ -96,10 +99,12 @@ public sealed class CaptureAnalysis
         History.Damages = _damages;
         History.Transfers = _transfers.Transfers;
         History.Beacons = _beacons.Beacons;
+        History.Provisionings = _provisioning.Links;
         new TrafficCount(History).Run();
 
         var shares = new HeardShares(History, _nodes);
         History.Directory = _nodes;
+        History.Lifecycle = new Lifecycle(History).Run();
         History.Senders = new Senders(History, _nodes);
         History.HeardShares = shares;
         History.Nodes = new NodeCensus(History, _nodes, History.Senders, shares).Run();

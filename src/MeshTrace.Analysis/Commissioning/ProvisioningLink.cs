@@ -1,4 +1,5 @@
 using MeshTrace.Protocol;
+using MeshTrace.Protocol.Provisioning;
 
 namespace MeshTrace.Analysis.Commissioning;
 
@@ -32,6 +33,16 @@ public sealed class ProvisioningLink
     public int Retransmissions { get; internal set; }
     public ProvisioningOutcome Outcome { get; internal set; }
     public string? Reason { get; internal set; }
+
+    /// <summary>The device answered the Link Open.</summary>
+    public bool Acknowledged { get; internal set; }
+
+    /// <summary>Reason of the Link Close heard, or null.</summary>
+    public LinkCloseReason? Close { get; internal set; }
+
+    /// <summary>Number of elements by the device's Capabilities, or null.</summary>
+    public byte? Elements { get; internal set; }
+    public ConfirmationCheck Confirmation { get; internal set; }
     public MeshAddress? Unicast { get; internal set; }
     public int? NetKeyIndex { get; internal set; }
     public bool KeysLearnt { get; internal set; }

@@ -38,6 +38,9 @@ public sealed partial class CaptureHistory
     public IReadOnlyList<Press> Presses { get; internal set; } = [];
     public IReadOnlyList<BeaconRecord> Beacons { get; internal set; } = [];
     public IReadOnlyList<ProvisioningLink> Provisionings { get; internal set; } = [];
+
+    /// <summary>Events in the life of the network, in order of time.</summary>
+    public IReadOnlyList<LifecycleEvent> Lifecycle { get; internal set; } = [];
     public IReadOnlyList<NodeRecord> Nodes { get; internal set; } = [];
     public IReadOnlyList<Finding> Findings { get; internal set; } = [];
 

@@ -26,4 +26,7 @@ public enum IvIndexOrigin : byte
 
     /// <summary>Searched for upward from 0 until a NetMIC was right.</summary>
     Searched,
+
+    /// <summary>From the provisioning data of a provisioning whose private key was given.</summary>
+    Provisioning,
 }
