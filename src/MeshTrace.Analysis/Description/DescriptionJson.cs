@@ -25,7 +25,9 @@ internal static class DescriptionJson
         {
             int offset = OffsetOf(utf8.Span, malformed.LineNumber ?? 0, malformed.BytePositionInLine ?? 0);
             bool ended = utf8.Span[Math.Min(offset, utf8.Length)..].IndexOfAnyExcept(" \t\r\n"u8) < 0;
-            throw At(context, utf8.Span, offset, ended ? "malformed JSON: the file ends before the JSON does" : $"malformed JSON, or values nested deeper than {DescriptionLimits.Depth}");
+            throw At(context, utf8.Span, offset, ended
+                ? "malformed JSON: the file ends before the JSON does"
+                : $"malformed JSON, or values nested deeper than {DescriptionLimits.Depth}");
         }
     }
 

@@ -1,4 +1,8 @@
+using System.Buffers;
+using System.Diagnostics.CodeAnalysis;
 using System.Globalization;
+using System.Runtime.InteropServices;
+using System.Text;
 using System.Text.Json;
 using MeshTrace.Protocol;
 
@@ -13,24 +17,27 @@ internal readonly partial struct DescriptionValue
 {
     private const string NotUnderstood = "not understood, left unknown";
 
-    /// <summary>Digits of a label UUID or key.</summary>
-    private const int LongHex = 32;
+    /// <summary>Characters of the longest form: a UUID with its dashes.</summary>
+    private const int LongestForm = 36;
     private const int ShortHex = 4;
 
     public KeyOctets Key()
     {
-        string text = Text();
+        ReadOnlySpan<char> text = Text(stackalloc char[LongestForm]);
         return KeyOctets.TryParse(text, out KeyOctets? key) ? key : throw Fail(HexText.Complaint(text, "32"));
     }
 
     /// <summary>RFC 4122 text; older exports leave the dashes out.</summary>
     public Guid Uuid()
     {
-        string text = Text();
+        ReadOnlySpan<char> text = Text(stackalloc char[LongestForm]);
         if (Guid.TryParseExact(text, "D", out Guid uuid))
             return uuid;
         if (!Guid.TryParseExact(text, "N", out uuid))
-            throw Fail(HexText.Complaint(text.Replace("-", "", StringComparison.Ordinal), "32") + ", in groups of 8-4-4-4-12 with dashes");
+        {
+            string digits = text.ToString().Replace("-", "", StringComparison.Ordinal);
+            throw Fail(HexText.Complaint(digits, "32") + ", in groups of 8-4-4-4-12 with dashes");
+        }
         Note("UUID without dashes, read as it stands");
         return uuid;
     }
@@ -38,7 +45,7 @@ internal readonly partial struct DescriptionValue
     /// <summary>4 hex digits; a leading 0x is tolerated.</summary>
     public ushort Hex16()
     {
-        string text = Text();
+        ReadOnlySpan<char> text = Text(stackalloc char[LongestForm]);
         return TryHex16(text, out ushort value) ? value : throw Fail(HexText.Complaint(text, "4"));
     }
 
@@ -62,7 +69,7 @@ internal readonly partial struct DescriptionValue
     /// <summary>Any address: 4 hex digits, or 32 of a label UUID.</summary>
     public DescribedAddress Address()
     {
-        string text = Text();
+        ReadOnlySpan<char> text = Text(stackalloc char[LongestForm]);
         if (TryHex16(text, out ushort value))
         {
             var address = new MeshAddress(value);
@@ -90,7 +97,7 @@ internal readonly partial struct DescriptionValue
     /// <summary>4 hex digits of a SIG model, or 8 with the company identifier first.</summary>
     public (ushort? CompanyId, ushort ModelId) Model()
     {
-        string text = Text();
+        ReadOnlySpan<char> text = Text(stackalloc char[LongestForm]);
         Span<byte> octets = stackalloc byte[4];
         if (text.Length == ShortHex && HexText.TryRead(text, octets[..2]))
             return (null, (ushort)((octets[0] << 8) | octets[1]));
@@ -143,7 +150,8 @@ internal readonly partial struct DescriptionValue
     {
         if (TextOrUnknown() is not { } text)
             return null;
-        if (text.Length <= 64 && DateTimeOffset.TryParse(text, CultureInfo.InvariantCulture, DateTimeStyles.AssumeUniversal, out DateTimeOffset time))
+        bool dated = text.Length is >= 10 and <= 64 && text[4] == '-' && text[7] == '-';   // a time without a date would be given today's
+        if (dated && DateTimeOffset.TryParse(text, CultureInfo.InvariantCulture, DateTimeStyles.AssumeUniversal, out DateTimeOffset time))
             return time;
         Note(NotUnderstood, "an RFC 3339 time needed");
         return null;
@@ -163,18 +171,22 @@ internal readonly partial struct DescriptionValue
         return null;
     }
 
-    private string Text()
+    /// <summary>The text of an address, key or UUID: put into <paramref name="buffer"/> where it is as plain as these are, or made as a string.</summary>
+    private ReadOnlySpan<char> Text(Span<char> buffer)
     {
         if (Element.ValueKind != JsonValueKind.String)
             throw WrongKind("a text");
-        return TryText(out string? text) ? text! : throw Fail("not valid Unicode");
+        ReadOnlySpan<byte> raw = JsonMarshal.GetRawUtf8Value(Element)[1..^1];   // without its quotation marks
+        if (raw.Length <= buffer.Length && !raw.Contains((byte)'\\') && Ascii.ToUtf16(raw, buffer, out int length) == OperationStatus.Done)
+            return buffer[..length];
+        return TryText(out string? text) ? text : throw Fail("not valid Unicode");
     }
 
-    private bool TryText(out string? text)
+    private bool TryText([NotNullWhen(true)] out string? text)
     {
         try
         {
-            text = Element.GetString();
+            text = Element.GetString()!;
             return true;
         }
         catch (InvalidOperationException)   // half a surrogate pair, written as \uD800: only unescaping finds it
@@ -199,15 +211,12 @@ internal readonly partial struct DescriptionValue
         return true;
     }
 
-    private bool TryHex16(string text, out ushort value)
+    private bool TryHex16(ReadOnlySpan<char> text, out ushort value)
     {
         value = 0;
-        ReadOnlySpan<char> digits = text;
-        bool prefixed = digits.StartsWith("0x", StringComparison.OrdinalIgnoreCase);
-        if (prefixed)
-            digits = digits[2..];
+        bool prefixed = text.StartsWith("0x", StringComparison.OrdinalIgnoreCase);
         Span<byte> octets = stackalloc byte[2];
-        if (!HexText.TryRead(digits, octets))
+        if (!HexText.TryRead(prefixed ? text[2..] : text, octets))
             return false;
         if (prefixed)
             Note("written with 0x before the digits, read without");

@@ -46,16 +46,22 @@ internal readonly partial struct DescriptionValue
     public DescriptionObject AsObject() => Element.ValueKind == JsonValueKind.Object ? new DescriptionObject(this) : throw WrongKind("an object");
 
     /// <summary>Reads every entry of a list.</summary>
-    public List<T> AsList<T>(Func<DescriptionValue, T> read, int limit = DescriptionLimits.ListEntries)
+    public T[] AsList<T>(Func<DescriptionValue, T> read, int limit = DescriptionLimits.ListEntries)
     {
         if (Element.ValueKind != JsonValueKind.Array)
             throw WrongKind("a list");
         int length = Element.GetArrayLength();
         if (length > limit)
             throw Fail(string.Create(CultureInfo.InvariantCulture, $"{length} entries, at most {limit} are read"));
-        var list = new List<T>(length);
+        if (length == 0)
+            return [];
+        var list = new T[length];
+        int item = 0;
         foreach (JsonElement element in Element.EnumerateArray())
-            list.Add(read(new DescriptionValue(Context, _owner, _member, element, list.Count)));
+        {
+            list[item] = read(new DescriptionValue(Context, _owner, _member, element, item));
+            item++;
+        }
         return list;
     }
 

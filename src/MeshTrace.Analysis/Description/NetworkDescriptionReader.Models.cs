@@ -6,16 +6,16 @@ namespace MeshTrace.Analysis.Description;
 /// <summary>Elements and models.</summary>
 public static partial class NetworkDescriptionReader
 {
-    private static List<DescribedElement> ReadElements(DescriptionObject node, MeshAddress unicast)
+    private static DescribedElement[] ReadElements(DescriptionObject node, MeshAddress unicast)
     {
         var indexes = new HashSet<int>();
-        List<DescribedElement> elements = node.Expect("elements", "number of elements unknown")?.AsList(entry =>
+        DescribedElement[] elements = node.Expect("elements", "number of elements unknown")?.AsList(entry =>
         {
             DescriptionValue index = entry.AsObject().Need("index");
             DescribedElement element = ReadElement(entry.AsObject(), index, unicast);
             return indexes.Add(element.Index) ? element : throw index.Fail("another element of this node has the same index");
         }, DescriptionLimits.ElementsPerNode) ?? [];
-        if (elements.Count == 0 && node.Find("elements") is { } empty)
+        if (elements.Length == 0 && node.Find("elements") is { } empty)
             empty.Note("empty: the composition was never read, number of elements unknown");
         return elements;
     }

@@ -8,7 +8,7 @@ public static partial class NetworkDescriptionReader
 {
     private const string NoHeartbeat = "read as no heartbeat";
 
-    private static List<DescribedNode> ReadNodes(DescriptionObject network, bool partial)
+    private static DescribedNode[] ReadNodes(DescriptionObject network, bool partial)
     {
         var uuids = new HashSet<Guid>();
         var addresses = new HashSet<MeshAddress>();

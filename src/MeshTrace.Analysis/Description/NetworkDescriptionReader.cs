@@ -48,11 +48,11 @@ public static partial class NetworkDescriptionReader
         bool partial = network.Find("partial")?.FlagOrUnknown() ?? false;
         network.Expect("$schema", "not needed");
         network.Expect("id", "not needed");
-        List<DescribedNetKey> netKeys = PartOf(network, "netKeys", partial, ReadNetKey);
-        List<DescribedAppKey> appKeys = PartOf(network, "appKeys", partial, ReadAppKey);
+        DescribedNetKey[] netKeys = PartOf(network, "netKeys", partial, ReadNetKey);
+        DescribedAppKey[] appKeys = PartOf(network, "appKeys", partial, ReadAppKey);
         NoteDoubledIndexes(network, "netKeys", netKeys.Select(key => key.Index));
         NoteDoubledIndexes(network, "appKeys", appKeys.Select(key => key.Index));
-        if (netKeys.Count == 0 && !partial)
+        if (netKeys.Length == 0 && !partial)
             network.Note("netKeys", "no NetKey: without one typed by hand nothing can be decrypted");
 
         return new NetworkDescription
@@ -104,14 +104,14 @@ public static partial class NetworkDescriptionReader
     }
 
     /// <summary>A list that the profile requires; its absence is noted and read as empty.</summary>
-    private static List<T> ListOf<T>(DescriptionObject owner, string member, Func<DescriptionObject, T> read) =>
+    private static T[] ListOf<T>(DescriptionObject owner, string member, Func<DescriptionObject, T> read) =>
         owner.Expect(member, ReadAsEmpty)?.AsList(entry => read(entry.AsObject())) ?? [];
 
     /// <summary>A list that a part of a larger database may leave out.</summary>
-    private static List<T> PartOf<T>(DescriptionObject network, string member, bool partial, Func<DescriptionObject, T> read) =>
+    private static T[] PartOf<T>(DescriptionObject network, string member, bool partial, Func<DescriptionObject, T> read) =>
         partial ? OptionalListOf(network, member, read) : ListOf(network, member, read);
 
-    private static List<T> OptionalListOf<T>(DescriptionObject owner, string member, Func<DescriptionObject, T> read) =>
+    private static T[] OptionalListOf<T>(DescriptionObject owner, string member, Func<DescriptionObject, T> read) =>
         owner.Find(member)?.AsList(entry => read(entry.AsObject())) ?? [];
 
     private static int? OptionalNumber(DescriptionObject owner, string member, int low, int high) =>

@@ -221,6 +221,7 @@ public sealed class DeviationTests
     [InlineData("nodes.1.elements.1.models.0.publish.period", "resolution", "7",
         "$.nodes[1].elements[1].models[0].publish.period.resolution: none of 100, 1000, 10000, 600000 ms, left unknown")]
     [InlineData("", "timestamp", "\"yesterday evening\"", "$.timestamp: not understood, left unknown (an RFC 3339 time needed)")]
+    [InlineData("", "timestamp", "\"17:40\"", "$.timestamp: not understood, left unknown (an RFC 3339 time needed)")]
     [InlineData("nodes.1", "unicastAddress", "\"0x0002\"", "$.nodes[1].unicastAddress: written with 0x before the digits, read without")]
     [InlineData("groups.2", "address", "\"0073E7E4-D8B9-440F-AF84-15DF4C56C0E1\"", "$.groups[2].address: label UUID with dashes, read as it stands")]
     [InlineData("groups.2", "address", "\"B529\"",
