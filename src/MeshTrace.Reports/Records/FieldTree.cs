@@ -1,0 +1,97 @@
+using System.Text.Json;
+using MeshTrace.Protocol.Access;
+
+namespace MeshTrace.Reports.Records;
+
+/// <summary>
+/// The fields of a message as JSON: <c>fields</c> holds raw values under the standard's names, <c>reads</c> the same in human words for those that
+/// have them. Numbers are numbers, octets are lower-case hexadecimal, lists are arrays, groups are objects.
+/// </summary>
+internal static class FieldTree
+{
+    public static void Write(JsonLine line, IReadOnlyList<DecodedField> fields)
+    {
+        line.Json.WriteStartObject("fields"u8);
+        foreach (DecodedField field in fields)
+        {
+            line.Json.WritePropertyName(field.Name);
+            WriteValue(line.Json, field);
+            line.SpillWhenFull();
+        }
+        line.Json.WriteEndObject();
+
+        line.Json.WriteStartObject("reads"u8);
+        WriteReads(line.Json, fields);
+        line.Json.WriteEndObject();
+    }
+
+    private static void WriteValue(Utf8JsonWriter json, DecodedField field)
+    {
+        switch (field.Kind)
+        {
+            case FieldKind.Number:
+                json.WriteNumberValue(field.Unsigned);
+                break;
+            case FieldKind.Signed:
+                json.WriteNumberValue(field.Number);
+                break;
+            case FieldKind.Real when double.IsFinite(field.Real):
+                json.WriteNumberValue((float)field.Real);
+                break;
+            case FieldKind.Real:
+                json.WriteNullValue();      // JSON has no infinity and no "not a number"
+                break;
+            case FieldKind.Octets:
+                json.WriteStringValue(Convert.ToHexStringLower(field.Octets.Span));
+                break;
+            case FieldKind.Text:
+                json.WriteStringValue(field.Text);
+                break;
+            case FieldKind.List:
+                json.WriteStartArray();
+                foreach (DecodedField element in field.Children)
+                    WriteValue(json, element);
+                json.WriteEndArray();
+                break;
+            default:
+                json.WriteStartObject();
+                foreach (DecodedField child in field.Children)
+                {
+                    json.WritePropertyName(child.Name);
+                    WriteValue(json, child);
+                }
+                json.WriteEndObject();
+                break;
+        }
+    }
+
+    /// <summary>Only what has words; of a group, an object with those of its fields.</summary>
+    private static void WriteReads(Utf8JsonWriter json, IReadOnlyList<DecodedField> fields)
+    {
+        foreach (DecodedField field in fields)
+        {
+            if (field.Reads is { } reads)
+                json.WriteString(field.Name, reads);
+            else if (field.Kind == FieldKind.Group && HasReads(field))
+            {
+                json.WriteStartObject(field.Name);
+                WriteReads(json, field.Children);
+                json.WriteEndObject();
+            }
+        }
+    }
+
+    private static bool HasReads(DecodedField field)
+    {
+        if (field.Reads is not null)
+            return true;
+        if (field.Kind != FieldKind.Group)
+            return false;
+        foreach (DecodedField child in field.Children)
+        {
+            if (HasReads(child))
+                return true;
+        }
+        return false;
+    }
+}
