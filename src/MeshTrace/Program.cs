@@ -1,1 +1,3 @@
-return 0;
+using MeshTrace.Commands;
+
+return new Application(Surroundings.OfProcess()).Run(args);

@@ -1,0 +1,57 @@
+using MeshTrace.Analysis;
+using MeshTrace.Analysis.Description;
+using MeshTrace.Analysis.History;
+using MeshTrace.Captures.Files;
+using MeshTrace.Protocol.Link;
+using MeshTrace.Reports.Words;
+
+namespace MeshTrace.Commands;
+
+/// <summary>Reads captures through the analysis, and tells on standard error what the user must know of it.</summary>
+internal sealed class AnalysisRun(Surroundings surroundings, CancellationToken stop)
+{
+    /// <summary>Reads all captures to their end, or to where they are damaged.</summary>
+    /// <exception cref="UserErrorException">One cannot be opened or is no capture.</exception>
+    /// <exception cref="OperationCanceledException">Stopped.</exception>
+    public CaptureHistory Read(IReadOnlyList<string> captures, AnalysisSettings settings)
+    {
+        var analysis = new CaptureAnalysis(settings);
+        try
+        {
+            using var progress = new ProgressLine(surroundings);
+            using IFrameSource source = CaptureFile.OpenAll(captures);
+            analysis.Read(source, (position, length) => progress.Tell("reading", position, length, "octets"), stop);
+            stop.ThrowIfCancellationRequested();
+            return analysis.Complete();
+        }
+        catch (CaptureFormatException problem)
+        {
+            throw new UserErrorException(ExitCode.Unreadable, SafeText.Strip(problem.Message, 600), remedy: "", problem);
+        }
+    }
+
+    /// <summary>Tells of damage and of nothing decoded, and gives the exit code that fits.</summary>
+    public int Conclude(CaptureHistory history)
+    {
+        foreach (CaptureDamage damage in history.Damages)
+        {
+            surroundings.Error.WriteLine($"meshtrace: {InputFile.Shown(damage.File)} is damaged at octet {damage.Offset}: {SafeText.Strip(damage.Says.TrimEnd('.'), 300)}.");
+            surroundings.Error.WriteLine("What to do: what stands before the damage was analysed; record or copy the file again if you need the rest.");
+        }
+        if (NothingDecoded(history) is { } why)
+        {
+            surroundings.Error.WriteLine("meshtrace: " + why);
+            return ExitCode.NothingDecoded;
+        }
+        return history.Damages.Count > 0 ? ExitCode.Damaged : ExitCode.Fine;
+    }
+
+    private static string? NothingDecoded(CaptureHistory history)
+    {
+        if (history.OpenedNetworkPdus > 0)
+            return null;
+        if (history.DistinctNetworkPdus > 0)
+            return Verdict.NothingOpened(history);
+        return history.Beacons.Count > 0 || history.Provisionings.Count > 0 ? null : Verdict.NoMesh(history);
+    }
+}

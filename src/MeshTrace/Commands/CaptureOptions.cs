@@ -1,0 +1,114 @@
+using System.CommandLine;
+using MeshTrace.Analysis;
+using MeshTrace.Analysis.Description;
+using MeshTrace.Analysis.Keys;
+using MeshTrace.Captures.Files;
+using MeshTrace.Protocol.Access.Catalogue;
+
+namespace MeshTrace.Commands;
+
+/// <summary>The options that every command on captures has: which files, and the keys to open them with.</summary>
+internal sealed class CaptureOptions
+{
+    private const int LongestTextFile = 64 * 1024 * 1024;      // a description of 32 767 elements with every model stays below it
+
+    private readonly Surroundings _surroundings;
+    private readonly Argument<string[]> _captures = new("CAPTURE") { Arity = ArgumentArity.OneOrMore };
+    private readonly Option<string?> _network = new("--network") { HelpName = "FILE" };
+    private readonly Option<string?> _vendor = new("--vendor-messages") { HelpName = "FILE" };
+    private readonly Dictionary<KeyArgumentOption, Option<string[]>> _keys = [];
+
+    public CaptureOptions(Command command, Surroundings surroundings)
+    {
+        _surroundings = surroundings;
+        command.Add(_captures);
+        command.Add(_network);
+        foreach (KeyArgumentOption option in KeyArgumentOptions.All)
+        {
+            var typed = new Option<string[]>(option.OptionName()) { HelpName = option.Form(), AllowMultipleArgumentsPerToken = false };
+            _keys[option] = typed;
+            command.Add(typed);
+        }
+        command.Add(_vendor);
+    }
+
+    /// <summary>The captures named.</summary>
+    /// <exception cref="UserErrorException">One of them looks like an option that does not exist.</exception>
+    public IReadOnlyList<string> Captures(ParseResult result)
+    {
+        string[] captures = result.GetValue(_captures) ?? [];
+        foreach (string capture in captures)
+        {
+            if (capture.Length == 0 || (capture[0] == '-' && capture != CaptureFile.StandardInput))
+            {
+                throw new UserErrorException(ExitCode.Usage, $"there is no option {InputFile.Shown(capture)}",
+                    "See 'meshtrace explain --help' for the options; a file whose name begins with '-' is given as './-name'.");
+            }
+        }
+        return captures;
+    }
+
+    /// <summary>Reads every file and key that was named.</summary>
+    /// <exception cref="UserErrorException">One of them cannot be read.</exception>
+    public AnalysisSettings Settings(ParseResult result) => new()
+    {
+        Description = ReadDescription(result.GetValue(_network)),
+        Keys = ReadKeys(result),
+        Cores = Environment.ProcessorCount,
+    };
+
+    /// <summary>The table of vendor messages, or null.</summary>
+    /// <exception cref="UserErrorException">It cannot be read.</exception>
+    public VendorCatalogue? VendorMessages(ParseResult result) => ReadVendorMessages(result.GetValue(_vendor));
+
+    private NetworkDescription? ReadDescription(string? file)
+    {
+        if (file is null)
+            return null;
+        try
+        {
+            NetworkDescription description = NetworkDescriptionReader.Read(InputFile.Read(file, LongestTextFile, "network description"), file);
+            foreach (string repair in description.Repairs)
+                _surroundings.Error.WriteLine($"meshtrace: {SafeText.Strip(Path.GetFileName(file))}: {repair}");
+            return description;
+        }
+        catch (NetworkDescriptionException problem)
+        {
+            throw new UserErrorException(ExitCode.Unreadable, $"the network description cannot be used: {problem.Message.TrimEnd('.')}",
+                "Export the Mesh Configuration Database from the provisioning program again, or correct the file at that place.", problem);
+        }
+    }
+
+    private KeyArguments ReadKeys(ParseResult result)
+    {
+        IEnumerable<(KeyArgumentOption, string)> typed = KeyArgumentOptions.All.SelectMany(option => (result.GetValue(_keys[option]) ?? []).Select(text => (option, text)));
+        try
+        {
+            return KeyArgumentsReader.Read(typed, _surroundings.Environment, file => InputFile.ReadText(file, KeyArgumentsReader.LongestFile + 1));
+        }
+        catch (KeyArgumentException problem)
+        {
+            throw new UserErrorException(ExitCode.Usage, problem.Message.TrimEnd('.'),
+                "A key is 32 hexadecimal digits (16 octets), with its index before it where it has one; see 'meshtrace explain --help'.", problem);
+        }
+    }
+
+    private static VendorCatalogue? ReadVendorMessages(string? file)
+    {
+        if (file is null)
+            return null;
+        try
+        {
+            return VendorCatalogue.Read(InputFile.ReadText(file, LongestTextFile), file);
+        }
+        catch (VendorCatalogueException problem)
+        {
+            throw new UserErrorException(ExitCode.Unreadable, $"the vendor messages cannot be used: {SafeText.Strip(problem.Message.TrimEnd('.'), 400)}",
+                "Correct that line; docs/vendor-messages.md describes the form.", problem);
+        }
+        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException)
+        {
+            throw InputFile.CannotRead(file, "vendor messages", problem);
+        }
+    }
+}

@@ -1,0 +1,150 @@
+namespace MeshTrace.Commands;
+
+/// <summary>What <c>--help</c> prints, written by hand for someone who has never seen the program. A test keeps it in step with the options.</summary>
+internal static class HelpText
+{
+    public const string Summary = "Tells from recorded Bluetooth mesh traffic what happened to each press, and why.";
+    public const string ExplainSummary = "Tells in plain words what a capture holds.";
+    public const string RecordsSummary = "Writes everything a capture holds as machine-readable records.";
+    public const string ComposeSummary = "Makes a capture, its network description and the exact truth from a scenario.";
+
+    /// <summary>Help of a command by its name; of the program for any other.</summary>
+    public static string Of(string command) => command switch
+    {
+        "explain" => Explain + Keys + Codes,
+        "records" => Records + Keys + Codes,
+        "compose" => Compose,
+        _ => Program,
+    };
+
+    private const string Program =
+        """
+        MeshTrace tells from recorded Bluetooth mesh traffic what happened to each press
+        of a button: who answered, who stayed silent, how long it took, and why.
+
+        You need two files:
+          1. a capture: advertising traffic recorded near the network with any receiver,
+             as pcap, pcapng or BTSnoop (phones write the latter), also packed with gzip;
+          2. the network's description: the Mesh Configuration Database (JSON) that the
+             provisioning program exports. It holds the keys: treat it as a secret.
+
+        Usage:
+          meshtrace explain CAPTURE... --network FILE     the account in plain words
+          meshtrace records CAPTURE... --network FILE     the same as data, JSON lines
+          meshtrace compose SCENARIO --to DIR             make practice captures
+          meshtrace COMMAND --help                        all options of a command
+          meshtrace --version
+
+        Examples:
+          meshtrace explain evening.pcapng --network library.json
+          meshtrace explain hall.pcap.gz stairs.pcap.gz --network library.json
+          meshtrace records evening.pcapng --network library.json --only press
+          meshtrace explain evening.pcapng --net-key @site.keys
+
+        Without keys the program still tells which networks and devices it saw.
+
+        """;
+
+    private const string Explain =
+        """
+        Tells in plain words what a capture holds: the capture at a glance, what stands
+        out, each press with its fate, transfers, networks and nodes.
+
+        Usage: meshtrace explain CAPTURE... [options]
+
+          CAPTURE               pcap, pcapng or BTSnoop file, also packed with gzip;
+                                '-' reads standard input. Several files are read one
+                                after the other, in the order given.
+
+        Options:
+          --colour WHEN         auto (on a terminal, unless NO_COLOR is set), always or
+                                never. Every mark is also a word. Also --color.
+
+        Examples:
+          meshtrace explain evening.pcapng --network library.json
+          gunzip -c evening.pcap.gz | meshtrace explain - --network library.json
+
+        """;
+
+    private const string Records =
+        """
+        Writes everything a capture holds as records: one JSON object a line, the first
+        naming the contract and its version. docs/records.md describes every field,
+        docs/records.schema.json checks them.
+
+        Usage: meshtrace records CAPTURE... [options]
+
+          CAPTURE               pcap, pcapng or BTSnoop file, also packed with gzip;
+                                '-' reads standard input. Several files are read one
+                                after the other, in the order given.
+
+        Options:
+          --as FORM             jsonl (JSON lines), the only form so far.
+          --to FILE             Write to this file instead of standard output.
+          --only KIND,...       Only these kinds: frame, flood, message, transfer, press,
+                                beacon, provisioning, node, finding, key.
+          --reveal-keys         Also write the network's keys, in clear.
+
+        Examples:
+          meshtrace records evening.pcapng --network library.json --to evening.jsonl
+          meshtrace records evening.pcapng --network library.json --only press,finding
+
+        """;
+
+    private const string Keys =
+        """
+
+        Keys:
+          --network FILE        The network's exported description (Mesh Configuration
+                                Database, JSON): keys, nodes, names, groups.
+          --net-key KEY         A network key: 32 hexadecimal digits, or INDEX=HEX.
+          --app-key KEY         An application key, in the same form.
+          --device-key KEY      A node's device key: ADDRESS=HEX, for example 0x0003=...
+          --label UUID          A label UUID (virtual address).
+          --iv-index N          The IV index, where neither a beacon nor a search from 0
+                                upward finds it.
+          --vendor-messages FILE
+                                A table of vendor messages, to name their fields.
+
+          Each of them may be given more than once. Keys typed on a command line end up
+          in the shell's history: better write @FILE instead (one value a line), or set
+          MESHTRACE_NET_KEY, MESHTRACE_APP_KEY, MESHTRACE_DEVICE_KEY, MESHTRACE_LABEL
+          and MESHTRACE_IV_INDEX (values separated by commas).
+
+        """;
+
+    private const string Codes =
+        """
+
+        Exit codes:
+          0  all well
+          2  the command line cannot be understood, or a key is malformed
+          3  a file cannot be read, or is not what it should be
+          4  no mesh traffic in the capture, or none that the keys open
+          5  the capture is damaged; what stands before the damage was analysed
+          6  the result cannot be written
+          1  a fault of the program itself; 130 stopped by Ctrl-C
+
+        """;
+
+    private const string Compose =
+        """
+        Makes practice material: simulates the radio network of a scenario and writes its
+        capture, its network description and the exact truth of every press. The same
+        scenario gives the same files, octet for octet.
+
+        Usage: meshtrace compose SCENARIO --to DIR
+
+          SCENARIO              A scenario file (JSON).
+
+        Options:
+          --to DIR              The folder to write into; made if it is missing.
+
+        Example:
+          meshtrace compose captures-demo/library/scenario.json --to /tmp/library
+
+        Exit codes: 0 all well; 2 the command line cannot be understood; 3 the scenario
+        cannot be read; 6 the files cannot be written; 1 a fault of the program itself.
+
+        """;
+}
