@@ -99,7 +99,7 @@ public readonly ref struct AdvertisingPdu
     }
 
     internal static bool CarriesData(AdvertisingPduType type) =>
-        type is AdvertisingPduType.AdvInd or AdvertisingPduType.AdvNonconnInd or AdvertisingPduType.ScanRsp or AdvertisingPduType.AdvScanInd;
+        type is AdvertisingPduType.AdvNonconnInd or AdvertisingPduType.AdvInd or AdvertisingPduType.ScanRsp or AdvertisingPduType.AdvScanInd;
 
     internal static bool BeginsWithAdvertiser(AdvertisingPduType type) => CarriesData(type) || type == AdvertisingPduType.AdvDirectInd;
 

@@ -45,13 +45,13 @@ internal static class HciReader
             case Packet.Event:
                 return TryReadReport(packet, ref position, out advertisement);
             case Packet.Acl when position == 0:
-                advertisement = Without(LinkProblem.None, isConnection: true);
+                advertisement = new Advertisement(LinkProblem.None, isConnection: true);
                 break;
             case Packet.Truncated when position == 0:
-                advertisement = Without(LinkProblem.Truncated);
+                advertisement = new Advertisement(LinkProblem.Truncated);
                 break;
             case Packet.Malformed when position == 0:
-                advertisement = Without(LinkProblem.Malformed);
+                advertisement = new Advertisement(LinkProblem.Malformed);
                 break;
             default:
                 return false;
@@ -138,7 +138,7 @@ internal static class HciReader
             : ReadLegacy(rest, out advertisement);
         if (length < 0)   // the report does not fit: the frame was cut, or Num_Reports and Data_Length do not fit the parameter length
             return End(packet.Length < end ? LinkProblem.Truncated : LinkProblem.Malformed, ref position, out advertisement);
-        position = (at + length) | ((read + 1) << OffsetBits);
+        position = read + 1 == packet[3] ? int.MaxValue : (at + length) | ((read + 1) << OffsetBits);
         return true;
     }
 
@@ -191,21 +191,27 @@ internal static class HciReader
     }
 
     private static Advertisement Report(
-        byte type, byte addressType, ReadOnlySpan<byte> address, sbyte rssi, LinkProblem problem, ReadOnlySpan<byte> data) =>
-        new(
-            type, Advertisement.NoChannel, rssi == NoRssi ? Advertisement.NoRssi : rssi, CrcCheck.Unknown, problem, isConnection: false,
-            hasAdvertiser: addressType != AddressIsAbsent,
-            advertiser: addressType != AddressIsAbsent ? AdvertisingPdu.ReadAddress(address) : 0,
-            random: addressType is 1 or 3,   // 2 and 3: the identity address behind a private one
-            pdu: default, data);
+        byte type, byte addressType, ReadOnlySpan<byte> address, sbyte rssi, LinkProblem problem, ReadOnlySpan<byte> data)
+    {
+        var report = new Advertisement(problem)
+        {
+            PduTypeOrNone = type,
+            RssiOrNone = rssi == NoRssi ? Advertisement.NoRssi : rssi,
+            AdvData = data,
+        };
+        if (addressType != AddressIsAbsent)
+        {
+            report.HasAdvertiser = true;
+            report.Advertiser = AdvertisingPdu.ReadAddress(address);
+            report.AdvertiserIsRandom = addressType is 1 or 3;   // 2 and 3: the identity address behind a private one
+        }
+        return report;
+    }
 
     private static bool End(LinkProblem problem, ref int position, out Advertisement advertisement)
     {
         position = int.MaxValue;
-        advertisement = Without(problem);
+        advertisement = new Advertisement(problem);
         return true;
     }
-
-    private static Advertisement Without(LinkProblem problem, bool isConnection = false) =>
-        new(Advertisement.NoPduType, Advertisement.NoChannel, Advertisement.NoRssi, CrcCheck.Unknown, problem, isConnection);
 }

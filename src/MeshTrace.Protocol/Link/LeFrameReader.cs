@@ -48,7 +48,7 @@ internal static class LeFrameReader
     {
         if (frame.Octets.Length < RadioHeader.Length)
         {
-            advertisement = Nothing(LinkProblem.Truncated);
+            advertisement = new Advertisement(LinkProblem.Truncated);
             return true;
         }
         var header = new RadioHeader(frame.Octets);
@@ -72,10 +72,10 @@ internal static class LeFrameReader
     public static bool ReadWithBoardHeader(in CapturedFrame frame, out Advertisement advertisement)
     {
         ReadOnlySpan<byte> octets = frame.Octets;
-        advertisement = Nothing(LinkProblem.Truncated);
+        advertisement = new Advertisement(LinkProblem.Truncated);
         if (octets.Length > 3 && BoardHeader.VersionOf(octets) is not (1 or 2))
         {
-            advertisement = Nothing(LinkProblem.UnsupportedHeaderVersion);
+            advertisement = new Advertisement(LinkProblem.UnsupportedHeaderVersion);
             return true;
         }
         if (octets.Length >= BoardHeader.FrontLength && BoardHeader.PacketTypeOf(octets) != BoardHeader.LePacket)
@@ -94,7 +94,7 @@ internal static class LeFrameReader
         ReadOnlySpan<byte> packet = octets[BoardHeader.Length..];
         int told = header.PayloadLength - BoardHeader.PayloadHeaderLength;
         if (told < 0 || !header.HasKnownPayloadHeader)
-            advertisement = Nothing(LinkProblem.Malformed);
+            advertisement = new Advertisement(LinkProblem.Malformed);
         else
         {
             reception.HeaderSaysWhole = packet.Length >= told;
@@ -103,17 +103,19 @@ internal static class LeFrameReader
         return true;
     }
 
-    private static Advertisement Nothing(LinkProblem problem) =>
-        new(Advertisement.NoPduType, Advertisement.NoChannel, Advertisement.NoRssi, CrcCheck.Unknown, problem);
-
     private static void Read(ReadOnlySpan<byte> packet, bool markedBad, scoped in Reception reception, out Advertisement advertisement)
     {
         CrcCheck told = markedBad ? CrcCheck.Bad : reception.ToldCrc;
         LinkProblem missing = reception.HeaderSaysWhole ? LinkProblem.Malformed : LinkProblem.Truncated;
         int pduAt = AccessAddressLength + (reception.IsCoded ? 1 : 0);
+        advertisement = default;
+        advertisement.PduTypeOrNone = Advertisement.NoPduType;
+        advertisement.ChannelOrNone = Advertisement.NoChannel;
+        advertisement.RssiOrNone = reception.RssiDbm;
         if (packet.Length < pduAt + AdvertisingPdu.HeaderLength)
         {
-            advertisement = new Advertisement(Advertisement.NoPduType, Advertisement.NoChannel, reception.RssiDbm, told, missing);
+            advertisement.Crc = told;
+            advertisement.Problem = missing;
             return;
         }
         int needed = pduAt + AdvertisingPdu.HeaderLength + packet[pduAt + 1] + Crc24.Length;
@@ -128,10 +130,10 @@ internal static class LeFrameReader
         bool isAdvertising = BinaryPrimitives.ReadUInt32LittleEndian(packet) == AdvertisingAccessAddress || reception.RefersToAdvertising;
         if (!isAdvertising && reception.PduType != RadioHeader.PduTypeAuxiliary)
         {
-            bool isBroadcast = reception.PduType == RadioHeader.PduTypeBroadcastIsochronous;
-            advertisement = new Advertisement(
-                Advertisement.NoPduType, IndexOf(in reception, isLegacy: false), reception.RssiDbm, told, Judge(told, whole, missing),
-                isConnection: !isBroadcast);
+            advertisement.ChannelOrNone = IndexOf(in reception, isLegacy: false);
+            advertisement.Crc = told;
+            advertisement.Problem = Judge(told, whole, missing);
+            advertisement.IsConnection = reception.PduType != RadioHeader.PduTypeBroadcastIsochronous;
             return;
         }
 
@@ -139,7 +141,10 @@ internal static class LeFrameReader
         // The CRC of periodic advertising begins with a value from its SyncInfo, which is not at hand.
         if (whole && isAdvertising && told != CrcCheck.Bad)
             crc = Check(pdu, packet.Slice(needed - Crc24.Length, Crc24.Length), told);
-        ReadPdu(pdu, in reception, crc, Judge(crc, whole, missing), out advertisement);
+        advertisement.Crc = crc;
+        advertisement.Problem = Judge(crc, whole, missing);
+        advertisement.ChannelOrNone = IndexOf(in reception, isLegacy: (pdu[0] & 0x0F) < (int)AdvertisingPduType.AdvExtInd);
+        ReadPdu(pdu, ref advertisement);
     }
 
     /// <summary>The octets decide, not the mark: what does not fit its CRC is not what was received.</summary>
@@ -154,37 +159,36 @@ internal static class LeFrameReader
     private static LinkProblem Judge(CrcCheck crc, bool whole, LinkProblem missing) =>
         crc == CrcCheck.Bad ? LinkProblem.BadCrc : whole ? LinkProblem.None : missing;
 
-    private static void ReadPdu(
-        ReadOnlySpan<byte> pdu, scoped in Reception reception, CrcCheck crc, LinkProblem problem, out Advertisement advertisement)
+    private static void ReadPdu(ReadOnlySpan<byte> pdu, ref Advertisement advertisement)
     {
         AdvertisingPduType type = (AdvertisingPduType)(pdu[0] & 0x0F);
-        if (problem == LinkProblem.None && !AdvertisingPdu.LengthFits(type, pdu[1]))
-            problem = LinkProblem.Malformed;
-
-        bool hasAdvertiser = false;
-        ulong advertiser = 0;
-        ReadOnlySpan<byte> payload = pdu[AdvertisingPdu.HeaderLength..], advData = default;
-        if (type is AdvertisingPduType.AdvExtInd or AdvertisingPduType.AuxConnectRsp)
+        ReadOnlySpan<byte> payload = pdu[AdvertisingPdu.HeaderLength..];
+        advertisement.PduTypeOrNone = (byte)type;
+        advertisement.AdvertiserIsRandom = (pdu[0] & 0x40) != 0;
+        advertisement.Pdu = pdu;
+        bool isWellFormed = AdvertisingPdu.LengthFits(type, pdu[1]);
+        if (AdvertisingPdu.BeginsWithAdvertiser(type))
         {
-            if (ExtendedAdvertisingHeader.TryRead(payload, out ExtendedAdvertisingHeader extended, out _))
+            if (payload.Length >= AdvertisingPdu.AddressLength)
             {
-                hasAdvertiser = extended.HasAdvA;
-                advertiser = extended.AdvA;
-                advData = extended.AdvData;
+                advertisement.HasAdvertiser = true;
+                advertisement.Advertiser = AdvertisingPdu.ReadAddress(payload);
+                if (type != AdvertisingPduType.AdvDirectInd)
+                    advertisement.AdvData = payload[AdvertisingPdu.AddressLength..];
             }
-            else if (problem == LinkProblem.None)
-                problem = LinkProblem.Malformed;
         }
-        else if (AdvertisingPdu.BeginsWithAdvertiser(type) && payload.Length >= AdvertisingPdu.AddressLength)
+        else if (type is AdvertisingPduType.AdvExtInd or AdvertisingPduType.AuxConnectRsp)
         {
-            hasAdvertiser = true;
-            advertiser = AdvertisingPdu.ReadAddress(payload);
-            if (type != AdvertisingPduType.AdvDirectInd)
-                advData = payload[AdvertisingPdu.AddressLength..];
+            isWellFormed = ExtendedAdvertisingHeader.TryRead(payload, out ExtendedAdvertisingHeader extended, out _);
+            if (isWellFormed)
+            {
+                advertisement.HasAdvertiser = extended.HasAdvA;
+                advertisement.Advertiser = extended.AdvA;
+                advertisement.AdvData = extended.AdvData;
+            }
         }
-        advertisement = new Advertisement(
-            (byte)type, IndexOf(in reception, isLegacy: type < AdvertisingPduType.AdvExtInd), reception.RssiDbm, crc, problem,
-            isConnection: false, hasAdvertiser, advertiser, random: (pdu[0] & 0x40) != 0, pdu, advData);
+        if (!isWellFormed && advertisement.Problem == LinkProblem.None)
+            advertisement.Problem = LinkProblem.Malformed;
     }
 
     /// <summary>The channel index to report.</summary>

@@ -32,8 +32,7 @@ public static class LinkReader
                 if (position != 0)
                     break;
                 position = int.MaxValue;
-                advertisement = new Advertisement(
-                    Advertisement.NoPduType, Advertisement.NoChannel, Advertisement.NoRssi, CrcCheck.Unknown, LinkProblem.UnsupportedLinkType);
+                advertisement = new Advertisement(LinkProblem.UnsupportedLinkType);
                 return true;
         }
         advertisement = default;
