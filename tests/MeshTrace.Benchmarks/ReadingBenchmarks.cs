@@ -6,7 +6,8 @@ using SharpPcap.LibPcap;
 
 namespace MeshTrace.Benchmarks;
 
-/// <summary>Reading a capture file packet by packet: our readers, and SharpPcap (libpcap) on the same file. Figures are for one packet.</summary>
+/// <summary>Reading a capture file packet by packet: our readers, and SharpPcap (libpcap) on the same file. Figures are for one
+/// packet.</summary>
 /// <remarks>The frames are of the length of a full mesh advertising packet with a radio header. SharpPcap needs libpcap.</remarks>
 [MemoryDiagnoser]
 public class ReadingBenchmarks

@@ -6,8 +6,8 @@ namespace MeshTrace.Captures.Files;
 
 /// <summary>Reads BTSnoop files of the datalinks 1001, 1002 and 2001 (layout: <see cref="BtSnoopFormat"/>).</summary>
 /// <remarks>
-/// Of datalink 2001 each adapter is a receiver of its own, known once its first record is met. A count of drops is reported only once it is not zero,
-/// because most recorders leave the field zero without counting.
+/// Of datalink 2001 each adapter is a receiver of its own, known once its first record is met. A count of drops is reported only once it
+/// is not zero, because most recorders leave the field zero without counting.
 /// </remarks>
 internal sealed class BtSnoopSource : CaptureFileSource
 {

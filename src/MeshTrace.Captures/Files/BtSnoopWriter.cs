@@ -29,7 +29,8 @@ public sealed class BtSnoopWriter : IDisposable
 
     /// <summary>Writes one packet.</summary>
     /// <param name="timeNs">Nanoseconds since 1970-01-01 UTC, cut to microseconds.</param>
-    /// <param name="flags">Record flags: bit 0 received, bit 1 command or event; with datalink 2001 adapter number &lt;&lt; 16 | opcode.</param>
+    /// <param name="flags">Record flags: bit 0 received, bit 1 command or event; with datalink 2001 adapter number &lt;&lt; 16 |
+    /// opcode.</param>
     /// <param name="octets">The captured octets, at most 262144.</param>
     /// <param name="originalLength">Octets that the packet had, if more than were captured.</param>
     /// <param name="cumulativeDrops">Packets that the recorder has lost since it began.</param>

@@ -6,8 +6,8 @@ namespace MeshTrace.Captures.Files;
 
 /// <summary>Opens capture files: pcap, pcapng and BTSnoop, recognised by their content, as they are or packed with gzip.</summary>
 /// <remarks>
-/// Only opening throws. Damage further on is told by <see cref="IFrameSource.Damage"/>: all frames before it are given, and a last frame that is cut is
-/// given with <see cref="CapturedFrame.IsCut"/>.
+/// Only opening throws. Damage further on is told by <see cref="IFrameSource.Damage"/>: all frames before it are given, and a last frame
+/// that is cut is given with <see cref="CapturedFrame.IsCut"/>.
 /// </remarks>
 public static class CaptureFile
 {
@@ -36,7 +36,8 @@ public static class CaptureFile
 
     /// <summary>Opens several files, to be read one after the other; receivers are numbered over all of them.</summary>
     /// <returns>For several paths a <see cref="CaptureSequence"/>, which goes on with the next file when one is damaged.</returns>
-    /// <exception cref="CaptureFormatException">One of the files cannot be opened or is no capture; all are opened at once, so that this is told before the work.</exception>
+    /// <exception cref="CaptureFormatException">One of the files cannot be opened or is no capture; all are opened at once, so that this
+    /// is told before the work.</exception>
     public static IFrameSource OpenAll(IReadOnlyList<string> paths)
     {
         ArgumentNullException.ThrowIfNull(paths);
@@ -60,7 +61,8 @@ public static class CaptureFile
 
     internal static CaptureFileSource OpenSource(string path, int firstReceiver) => Recognise(OpenStream(path), path, firstReceiver);
 
-    [SuppressMessage("Reliability", "CA2000", Justification = "Each stream is owned by the next, and the last by the source that is returned.")]
+    [SuppressMessage("Reliability", "CA2000",
+        Justification = "Each stream is owned by the next, and the last by the source that is returned.")]
     private static CaptureFileSource Recognise(Stream stream, string name, int firstReceiver)
     {
         OctetWindow? input = null;
@@ -95,7 +97,8 @@ public static class CaptureFile
         try
         {
             // Shared with a recorder that is still writing; without a buffer of its own, because the window is one.
-            return new FileStream(path, FileMode.Open, FileAccess.Read, FileShare.ReadWrite | FileShare.Delete, bufferSize: 0, FileOptions.SequentialScan);
+            const FileShare sharing = FileShare.ReadWrite | FileShare.Delete;
+            return new FileStream(path, FileMode.Open, FileAccess.Read, sharing, bufferSize: 0, FileOptions.SequentialScan);
         }
         catch (Exception e) when (e is FileNotFoundException or DirectoryNotFoundException)
         {

@@ -4,8 +4,8 @@ namespace MeshTrace.Captures.Files;
 internal static class CaptureLimits
 {
     /// <summary>
-    /// Captured octets of one frame that are believed without more evidence: the longest snap length that recorders commonly use (common practice,
-    /// no source). A longer captured length means that the reader stands on something that is no record.
+    /// Captured octets of one frame that are believed without more evidence: the longest snap length that recorders commonly use (common
+    /// practice, no source). A longer captured length means that the reader stands on something that is no record.
     /// </summary>
     public const int LongestUsualFrame = 262_144;
 

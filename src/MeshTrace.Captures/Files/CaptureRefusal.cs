@@ -22,10 +22,12 @@ internal static class CaptureRefusal
         file, CaptureFault.Text, 0, Readable, $"{Named(file)} is text, not a capture: give the recording itself ({Readable})");
 
     public static CaptureFormatException PackedOtherwise(string file) => new(
-        file, CaptureFault.PackedOtherwise, 0, Readable, $"{Named(file)} is packed, but not with gzip: unpack it first, then give the capture in it");
+        file, CaptureFault.PackedOtherwise, 0, Readable,
+        $"{Named(file)} is packed, but not with gzip: unpack it first, then give the capture in it");
 
     public static CaptureFormatException PackingDamaged(string file, string problem, Exception? inner) => new(
-        file, CaptureFault.PackingDamaged, 0, "a gzip member", $"{Named(file)} begins like gzip, but {problem} before any capture: copy the file again", inner);
+        file, CaptureFault.PackingDamaged, 0, "a gzip member",
+        $"{Named(file)} begins like gzip, but {problem} before any capture: copy the file again", inner);
 
     public static CaptureFormatException NotACapture(string file, ReadOnlySpan<byte> start) => new(
         file, CaptureFault.NotACapture, 0, Readable,
@@ -52,5 +54,6 @@ internal static class CaptureRefusal
 
     private static string Named(string file) => file == CaptureFile.StandardInput ? "standard input" : $"'{file}'";
 
-    private static string Reason(Exception? inner) => inner is UnauthorizedAccessException ? "no permission" : inner?.Message.TrimEnd('.') ?? "unknown reason";
+    private static string Reason(Exception? inner) =>
+        inner is UnauthorizedAccessException ? "no permission" : inner?.Message.TrimEnd('.') ?? "unknown reason";
 }

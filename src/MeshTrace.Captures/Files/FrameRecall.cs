@@ -2,10 +2,12 @@ using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Captures.Files;
 
-/// <summary>Reads single frames of a capture file again, for views that show octets: a history keeps only where the record of a frame begins.</summary>
+/// <summary>Reads single frames of a capture file again, for views that show octets: a history keeps only where the record of a frame
+/// begins.</summary>
 /// <remarks>
-/// Plain files are sought in; what decides how a record is read (sections, interfaces) is collected once, on the way to the farthest offset asked for so
-/// far. Packed files are unpacked again from the beginning when an earlier frame is asked for. Not safe for several threads at once.
+/// Plain files are sought in; what decides how a record is read (sections, interfaces) is collected once, on the way to the farthest
+/// offset asked for so far. Packed files are unpacked again from the beginning when an earlier frame is asked for. Not safe for several
+/// threads at once.
 /// </remarks>
 public sealed class FrameRecall : IDisposable
 {

@@ -2,10 +2,12 @@ using System.IO.Compression;
 
 namespace MeshTrace.Captures.Files;
 
-/// <summary>Unpacks gzip (RFC 1952), several members too, and notices an early end, which <see cref="GZipStream"/> by itself passes over in silence.</summary>
+/// <summary>Unpacks gzip (RFC 1952), several members too, and notices an early end, which <see cref="GZipStream"/> by itself passes over
+/// in silence.</summary>
 /// <remarks>
-/// Behind the last packed octet a small member of our own is given to the unpacker. It is asked for only when all real octets have been unpacked and
-/// handed out: if our member comes out as it went in, the real ones were whole; anything else means that the packing ended too early.
+/// Behind the last packed octet a small member of our own is given to the unpacker. It is asked for only when all real octets have been
+/// unpacked and handed out: if our member comes out as it went in, the real ones were whole; anything else means that the packing ended
+/// too early.
 /// </remarks>
 internal sealed class GzipInput : ForwardStream
 {

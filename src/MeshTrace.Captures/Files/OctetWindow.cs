@@ -16,6 +16,7 @@ internal sealed class OctetWindow : IDisposable
     private byte[] _buffer = new byte[FirstSize];
     private int _start;                 // first octet not yet read
     private int _end;                   // behind the last octet in the buffer
+    private long _bufferAt;             // offset of the buffer's first octet in the capture
     private bool _ended;
 
     /// <param name="stream">Read from where it stands; disposed with this.</param>
@@ -31,14 +32,15 @@ internal sealed class OctetWindow : IDisposable
     }
 
     /// <summary>Offset of the next octet that is not yet read, from the beginning of the capture.</summary>
-    public long Position { get; private set; }
+    public long Position => _bufferAt + _start;
 
     /// <summary>Octets of the capture, or null where the stream does not tell.</summary>
     public long? Length { get; }
 
     public bool CanSeek { get; }
 
-    /// <summary>Why the stream ended before its end (device error, damaged packing), or null. The error itself is in <see cref="Error"/>.</summary>
+    /// <summary>Why the stream ended before its end (device error, damaged packing), or null. The error itself is in
+    /// <see cref="Error"/>.</summary>
     public string? Problem { get; private set; }
 
     public Exception? Error { get; private set; }
@@ -46,7 +48,8 @@ internal sealed class OctetWindow : IDisposable
     /// <summary>Octets that are in the buffer now.</summary>
     public ReadOnlySpan<byte> Available => new(_buffer, _start, _end - _start);
 
-    /// <summary>Makes at least <paramref name="needed"/> octets available; false if the stream ends before. Spans taken before are no longer valid.</summary>
+    /// <summary>Makes at least <paramref name="needed"/> octets available; false if the stream ends before. Spans taken before are no
+    /// longer valid.</summary>
     public bool Fill(int needed)
     {
         if (_end - _start >= needed)
@@ -58,6 +61,7 @@ internal sealed class OctetWindow : IDisposable
         Buffer.BlockCopy(_buffer, _start, target, 0, _end - _start);
         _buffer = target;
         _end -= _start;
+        _bufferAt += _start;
         _start = 0;
 
         while (_end < needed && !_ended)
@@ -72,11 +76,7 @@ internal sealed class OctetWindow : IDisposable
         return _end >= needed;
     }
 
-    public void Advance(int count)
-    {
-        _start += count;
-        Position += count;
-    }
+    public void Advance(int count) => _start += count;
 
     /// <summary>Passes over octets without holding them; false if there are fewer.</summary>
     public bool Skip(long count)
@@ -88,8 +88,8 @@ internal sealed class OctetWindow : IDisposable
         {
             long ahead = Math.Clamp(length - Position, 0, count);
             _stream.Seek(ahead, SeekOrigin.Current);
+            _bufferAt = Position + ahead;
             _start = _end = 0;
-            Position += ahead;
             count -= ahead;
         }
 
@@ -119,7 +119,7 @@ internal sealed class OctetWindow : IDisposable
             return false;
         _stream.Seek(_origin + offset, SeekOrigin.Begin);
         _start = _end = 0;
-        Position = offset;
+        _bufferAt = offset;
         _ended = false;
         return true;
     }

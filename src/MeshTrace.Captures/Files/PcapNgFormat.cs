@@ -25,8 +25,8 @@ internal static class PcapNgFormat
     /// <summary>Interface description: block header, LinkType(16), Reserved(16), SnapLen(32).</summary>
     public const int InterfaceHeaderLength = BlockHeaderLength + 8;
 
-    /// <summary>Enhanced packet: block header, Interface(32), Time high(32), Time low(32), Captured(32), Original(32). The obsolete block has the same
-    /// length: its first field is split in Interface(16), Drops(16).</summary>
+    /// <summary>Enhanced packet: block header, Interface(32), Time high(32), Time low(32), Captured(32), Original(32). The obsolete block
+    /// has the same length: its first field is split in Interface(16), Drops(16).</summary>
     public const int PacketHeaderLength = BlockHeaderLength + 20;
 
     /// <summary>Simple packet: block header, Original(32).</summary>
@@ -50,7 +50,8 @@ internal static class PcapNgFormat
     public static int Padded(int length) => (length + 3) & ~3;
 }
 
-/// <summary>Walks over the options of a block: Code(16) | Length(16) | value, padded to 32 bits. A list that contradicts itself ends there.</summary>
+/// <summary>Walks over the options of a block: Code(16) | Length(16) | value, padded to 32 bits. A list that contradicts itself ends
+/// there.</summary>
 internal ref struct PcapNgOptions(ReadOnlySpan<byte> options, bool bigEndian)
 {
     private ReadOnlySpan<byte> _rest = options;

@@ -23,12 +23,13 @@ internal sealed partial class PcapNgSource
         if (!IsPacketLength(offset, length, PacketHeaderLength))
             return false;
         bool obsolete = type == ObsoletePacketBlock;
-        uint id = obsolete ? Read16(block[8..], bigEndian) : Read32(block[8..], bigEndian);
+        ReadOnlySpan<byte> header = block[..PacketHeaderLength];
+        uint id = obsolete ? Read16(header[8..], bigEndian) : Read32(header[8..], bigEndian);
         if (id >= (uint)_section.Count)
             return StopAtInterface(offset, id);
-        ulong ticks = ((ulong)Read32(block[12..], bigEndian) << 32) | Read32(block[16..], bigEndian);
-        uint captured = Read32(block[20..], bigEndian);
-        uint original = Read32(block[24..], bigEndian);
+        ulong ticks = ((ulong)Read32(header[12..], bigEndian) << 32) | Read32(header[16..], bigEndian);
+        uint captured = Read32(header[20..], bigEndian);
+        uint original = Read32(header[24..], bigEndian);
         if (captured > length - PacketHeaderLength - BlockTrailerLength)
             return StopAtCaptured(offset, captured, length);
 

@@ -90,8 +90,10 @@ public sealed class PcapNgWriter : IDisposable
     /// <param name="originalLength">Octets that the frame had, if more than were captured.</param>
     /// <param name="crcError">True: marks the frame as received with a CRC error (epb_flags bit 24).</param>
     /// <param name="dropped">Frames lost since the one before (epb_dropcount), or null to tell nothing.</param>
-    /// <exception cref="ArgumentOutOfRangeException">The interface is unknown, or its resolution and offset cannot tell the time.</exception>
-    public void Write(int @interface, long timeNs, ReadOnlySpan<byte> octets, int? originalLength = null, bool crcError = false, ulong? dropped = null)
+    /// <exception cref="ArgumentOutOfRangeException">The interface is unknown, or its resolution and offset cannot tell the
+    /// time.</exception>
+    public void Write(int @interface, long timeNs, ReadOnlySpan<byte> octets, int? originalLength = null, bool crcError = false,
+        ulong? dropped = null)
     {
         CheckInterface(@interface);
         int original = CheckLengths(octets, originalLength);

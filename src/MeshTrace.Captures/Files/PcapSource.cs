@@ -62,10 +62,11 @@ internal sealed class PcapSource : CaptureFileSource
             record = Input.Available;
         }
 
-        uint seconds = Read32(record);
-        uint fraction = Read32(record[4..]);
-        uint captured = Read32(record[8..]);
-        uint original = Read32(record[12..]);
+        ReadOnlySpan<byte> header = record[..RecordHeaderLength];
+        uint seconds = Read32(header);
+        uint fraction = Read32(header[4..]);
+        uint captured = Read32(header[8..]);
+        uint original = Read32(header[12..]);
         long offset = Input.Position;
         if (captured > _longestFrame || (seconds | fraction | captured | original) == 0)
         {

@@ -1,7 +1,8 @@
 namespace MeshTrace.Captures.Files;
 
 /// <summary>Converts between the ticks of a pcapng interface (if_tsresol, if_tsoffset) and nanoseconds since 1970-01-01 UTC.</summary>
-/// <remarks>pcapng draft, section "Interface Description Block": if_tsresol top bit 0 = units of 10^-n s, 1 = 2^-n s; n in the low 7 bits.</remarks>
+/// <remarks>pcapng draft, section "Interface Description Block": if_tsresol top bit 0 = units of 10^-n s, 1 = 2^-n s; n in the low 7
+/// bits.</remarks>
 internal readonly struct TimeScale
 {
     private const long NsPerSecond = 1_000_000_000;
@@ -27,7 +28,8 @@ internal readonly struct TimeScale
     /// <summary>The resolution of an interface that does not tell one.</summary>
     public static TimeScale Microseconds { get; } = new(6, 0);
 
-    /// <summary>False if the time lies outside of what 64 bits of nanoseconds can tell (years 1677 to 2262). Fractions of a nanosecond are cut off.</summary>
+    /// <summary>False if the time lies outside of what 64 bits of nanoseconds can tell (years 1677 to 2262). Fractions of a nanosecond
+    /// are cut off.</summary>
     public bool TryToNs(ulong ticks, out long timeNs)
     {
         if (ticks < _fastBelow)
@@ -51,8 +53,8 @@ internal readonly struct TimeScale
     }
 
     /// <summary>
-    /// The ticks that are read back as this time, or as the last time before it that the resolution can tell. False if there are none: before the
-    /// offset, or more than 64 bits.
+    /// The ticks that are read back as this time, or as the last time before it that the resolution can tell. False if there are none:
+    /// before the offset, or more than 64 bits.
     /// </summary>
     public bool TryToTicks(long timeNs, out ulong ticks)
     {

@@ -3,7 +3,8 @@ using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Captures.Tests.Files;
 
-/// <summary>BTSnoop against octets written by hand after its commonly described layout (file header 16, record header 24, all big-endian).</summary>
+/// <summary>BTSnoop against octets written by hand after its commonly described layout (file header 16, record header 24, all
+/// big-endian).</summary>
 public sealed class BtSnoopSourceTests
 {
     private const string Start = "6274736E6F6F7000 00000001 ";

@@ -4,7 +4,8 @@ using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Captures.Tests.Files;
 
-/// <summary>Damaged files: what stands before the damage is given, the damage is located, and nothing throws once the file is open.</summary>
+/// <summary>Damaged files: what stands before the damage is given, the damage is located, and nothing throws once the file is
+/// open.</summary>
 public sealed class DamageTests
 {
     [Theory, MemberData(nameof(SampleCaptures.Names), MemberType = typeof(SampleCaptures))]

@@ -150,6 +150,43 @@ public sealed class OpeningTests : IDisposable
         Assert.Equivalent(ReadCapture.Of(octets), ReadCapture.Of(source), strict: true);
     }
 
+    /// <summary>A recorder that writes into a pipe: a frame is given when its last octet is there, without waiting for more.</summary>
+    [Theory, InlineData(0, 45), InlineData(6, 16 + 27)]
+    public void FramesOfAPipe_AreGivenAsTheyArrive(int sample, int arrived)
+    {
+        var pipe = new TestStream(SampleCaptures.All[sample].Octets, failAt: arrived, failure: new InvalidOperationException("the reader waits"));
+        using IFrameSource source = CaptureFile.Open(pipe, "test");
+        Assert.True(source.TryReadNext(out CapturedFrame frame));
+        Assert.False(frame.IsCut);
+        Assert.Equal(arrived, source.Position);
+    }
+
+    [Fact]
+    public void FilesBeyond4GiB()
+    {
+        const uint skipped = 0xFFFF_FFF0;
+        var b = new PcapNgBytes(false).Section(false).Interface(251, 0);
+        long begin = b.Length;
+        b.Raw(b.U32(0x99), b.U32(skipped));
+        byte[] behind = new PcapNgBytes(false).Enhanced(0, 7, "AABB").ToArray();
+        string path = Written(b.ToArray());
+        using (FileStream stream = File.OpenWrite(path))    // sparse: takes no room
+        {
+            stream.Position = begin + skipped - 4;
+            stream.Write([.. b.U32(skipped), .. behind]);
+        }
+
+        using IFrameSource source = CaptureFile.Open(path);
+        ReadFrame frame = Assert.Single(ReadCapture.Of(source).Frames);
+        Assert.Equal(("AABB", begin + skipped), (frame.Octets, frame.FileOffset));
+        Assert.Null(source.Damage);
+        Assert.Equal(source.Length, source.Position);
+        using FrameRecall recall = FrameRecall.Open(path);
+        Assert.True(recall.TryRead(frame.FileOffset, out CapturedFrame again));
+        Assert.Equal(frame, ReadFrame.Of(again));
+        Assert.True(recall.TryRead(frame.FileOffset, out _));
+    }
+
     [Fact]
     public void ReceiversAreNumberedFromTheFirst()
     {
