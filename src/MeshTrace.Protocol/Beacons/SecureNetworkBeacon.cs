@@ -4,7 +4,9 @@ using MeshTrace.Protocol.Security;
 
 namespace MeshTrace.Protocol.Beacons;
 
-/// <summary>Secure Network beacon (Mesh Protocol 1.1 §3.10.3): tells network and IV index in the clear, authenticated by the BeaconKey.</summary>
+/// <summary>
+/// Secure Network beacon (Mesh Protocol 1.1 §3.10.3): tells network and IV index in the clear, authenticated by the BeaconKey.
+/// </summary>
 /// <remarks>BeaconType(8)=0x01 | Flags(8) | Network ID(64) | IV Index(32) | Authentication Value(64); big-endian.</remarks>
 public readonly ref struct SecureNetworkBeacon
 {
@@ -31,7 +33,10 @@ public readonly ref struct SecureNetworkBeacon
 
     public ReadOnlySpan<byte> AuthenticationValue => _beacon.Slice(AuthenticationStart, 8);
 
-    /// <summary>Every check is here; once it has returned true, no property can fail. What it tells is worth nothing before <see cref="Authenticate"/>.</summary>
+    /// <summary>
+    /// Every check is here; once it has returned true, no property can fail. What it tells is worth nothing before <see
+    /// cref="Authenticate"/>.
+    /// </summary>
     public static bool TryRead(ReadOnlySpan<byte> octets, out SecureNetworkBeacon beacon, out DecodeProblem problem)
     {
         problem = Beacon.Check(octets, BeaconType.SecureNetwork, Length);

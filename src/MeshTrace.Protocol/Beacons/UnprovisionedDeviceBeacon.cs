@@ -19,7 +19,7 @@ public readonly ref struct UnprovisionedDeviceBeacon
     /// <summary>The same as a UUID, first octet leftmost.</summary>
     public Guid DeviceGuid => new(DeviceUuid, bigEndian: true);
 
-    /// <summary>Where out-of-band information is found (§3.10.2, table 3.71): a set of bits.</summary>
+    /// <summary>Where out-of-band information is found (§3.10.2): a set of bits.</summary>
     public ushort OobInformation => BinaryPrimitives.ReadUInt16BigEndian(_beacon[17..]);
 
     /// <summary>First four octets of s1 of the URI that the device advertises beside, or null.</summary>

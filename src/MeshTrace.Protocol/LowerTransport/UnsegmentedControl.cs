@@ -14,7 +14,10 @@ public readonly ref struct UnsegmentedControl
 
     public ReadOnlySpan<byte> Parameters => _pdu[1..];
 
-    /// <summary>Every check is here; once it has returned true, no property can fail. The acknowledgment is refused: it is no upper transport message.</summary>
+    /// <summary>
+    /// Every check is here; once it has returned true, no property can fail. The acknowledgment is refused: it is no upper transport
+    /// message.
+    /// </summary>
     public static bool TryRead(ReadOnlySpan<byte> pdu, out UnsegmentedControl message, out DecodeProblem problem)
     {
         message = default;

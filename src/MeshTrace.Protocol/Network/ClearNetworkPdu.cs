@@ -35,7 +35,9 @@ public readonly ref struct ClearNetworkPdu
     /// <summary>The Lower Transport PDU. Empty in a Solicitation PDU.</summary>
     public ReadOnlySpan<byte> TransportPdu => Octets[HeaderLength..];
 
-    /// <summary>Every check is here; once it has returned true, no property can fail. What the addresses may be is for the caller to judge.</summary>
+    /// <summary>
+    /// Every check is here; once it has returned true, no property can fail. What the addresses may be is for the caller to judge.
+    /// </summary>
     public static bool TryRead(ReadOnlySpan<byte> octets, out ClearNetworkPdu pdu, out DecodeProblem problem)
     {
         pdu = default;

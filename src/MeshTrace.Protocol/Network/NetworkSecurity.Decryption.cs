@@ -71,7 +71,9 @@ public static partial class NetworkSecurity
         return true;
     }
 
-    /// <summary>CTL, TTL, SEQ and SRC: XOR with the first six octets of AES over 0 (40 bits), IV index and PrivacyRandom (§3.9.7.2).</summary>
+    /// <summary>
+    /// CTL, TTL, SEQ and SRC: XOR with the first six octets of AES over 0 (40 bits), IV index and PrivacyRandom (§3.9.7).
+    /// </summary>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static ulong Deobfuscate(ReadOnlySpan<byte> pdu, AesKey privacyKey, uint ivOctets)
     {

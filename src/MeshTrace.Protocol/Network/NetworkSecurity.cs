@@ -112,7 +112,7 @@ public static partial class NetworkSecurity
         BinaryPrimitives.WriteUInt32BigEndian(nonce[9..], ivIndex);
     }
 
-    /// <summary>Padding of 40 bits, IV index, PrivacyRandom: the first seven octets of what is encrypted (§3.9.7.2).</summary>
+    /// <summary>Padding of 40 bits, IV index, PrivacyRandom: the first seven octets of what is encrypted (§3.9.7).</summary>
     internal static void WritePrivacyPlaintext(Span<byte> block, ReadOnlySpan<byte> encrypted, uint ivIndex)
     {
         block.Clear();

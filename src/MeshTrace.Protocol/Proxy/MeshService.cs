@@ -7,7 +7,9 @@ public static class MeshService
 {
     public const ushort Provisioning = 0x1827, Proxy = 0x1828, ProxySolicitation = 0x1859;
 
-    /// <summary>Splits the data of the AD type Service Data - 16-bit UUID: the UUID, low octet first, and what belongs to the service.</summary>
+    /// <summary>
+    /// Splits the data of the AD type Service Data - 16-bit UUID: the UUID, low octet first, and what belongs to the service.
+    /// </summary>
     public static bool TryRead(ReadOnlySpan<byte> adData, out ushort uuid, out ReadOnlySpan<byte> serviceData)
     {
         bool read = adData.Length >= 2;

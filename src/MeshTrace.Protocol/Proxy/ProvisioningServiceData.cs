@@ -2,7 +2,7 @@ using System.Buffers.Binary;
 
 namespace MeshTrace.Protocol.Proxy;
 
-/// <summary>Service Data of the Mesh Provisioning Service 0x1827, behind the UUID (Mesh Protocol 1.1 §7.1.2.2.1).</summary>
+/// <summary>Service Data of the Mesh Provisioning Service 0x1827, behind the UUID (Mesh Protocol 1.1 §7.1).</summary>
 /// <remarks>
 /// Device UUID(128) | OOB Information(16). Section 7 follows the octet order of GATT, so OOB Information is little-endian here (sample of §8.5.1),
 /// while the beacon has it big-endian (§8.4.2).

@@ -13,14 +13,16 @@ public enum ProxyConfigurationOpcode : byte
     DirectedProxyControl = 0x05,
 }
 
-/// <summary>What a proxy filter does with the addresses of its list (Mesh Protocol 1.1 §6.4). Other values are prohibited.</summary>
+/// <summary>What a proxy filter does with the addresses of its list (Mesh Protocol 1.1 §6). Other values are prohibited.</summary>
 public enum ProxyFilterType : byte
 {
     AcceptList = 0x00,
     RejectList = 0x01,
 }
 
-/// <summary>A proxy configuration message: the TransportPDU of a Network PDU secured with the proxy nonce (Mesh Protocol 1.1 §6.6).</summary>
+/// <summary>
+/// A proxy configuration message: the TransportPDU of a Network PDU secured with the proxy nonce (Mesh Protocol 1.1 §6.6).
+/// </summary>
 /// <remarks>Opcode(8) | Parameters; big-endian. A property of another opcode than the message's is null, or empty.</remarks>
 public readonly ref struct ProxyConfigurationMessage
 {
@@ -65,7 +67,9 @@ public readonly ref struct ProxyConfigurationMessage
     public UnicastAddressRange? ClientRange =>
         Opcode == ProxyConfigurationOpcode.DirectedProxyControl && UnicastAddressRange.TryRead(Parameters[1..], out UnicastAddressRange range) ? range : null;
 
-    /// <summary>Every check is here; once it has returned true, no property can fail. A reserved opcode is read, with its parameters as they are.</summary>
+    /// <summary>
+    /// Every check is here; once it has returned true, no property can fail. A reserved opcode is read, with its parameters as they are.
+    /// </summary>
     public static bool TryRead(ReadOnlySpan<byte> octets, out ProxyConfigurationMessage message, out DecodeProblem problem)
     {
         problem = Check(octets);

@@ -1,6 +1,6 @@
 namespace MeshTrace.Protocol.Proxy;
 
-/// <summary>Writes a message as Proxy PDUs, one after the other, as long as the ATT_MTU lets them be (Mesh Protocol 1.1 §6.6).</summary>
+/// <summary>Writes a message as Proxy PDUs, one after the other, as long as the ATT_MTU lets them be (Mesh Protocol 1.1 §6.3).</summary>
 public ref struct ProxySegmenter
 {
     /// <summary>ATT opcode and handle (3 octets), SAR and message type (1 octet).</summary>

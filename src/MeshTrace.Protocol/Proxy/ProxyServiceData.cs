@@ -3,7 +3,7 @@ using MeshTrace.Protocol.Security;
 
 namespace MeshTrace.Protocol.Proxy;
 
-/// <summary>How a proxy server names itself in its advertising (Mesh Protocol 1.1 §7.2.2.2). Other values are reserved.</summary>
+/// <summary>How a proxy server names itself in its advertising (Mesh Protocol 1.1 §7.2). Other values are reserved.</summary>
 public enum IdentificationType : byte
 {
     NetworkId = 0x00,
@@ -12,7 +12,7 @@ public enum IdentificationType : byte
     PrivateNodeIdentity = 0x03,
 }
 
-/// <summary>Service Data of the Mesh Proxy Service 0x1828, behind the UUID (Mesh Protocol 1.1 §7.2.2.2).</summary>
+/// <summary>Service Data of the Mesh Proxy Service 0x1828, behind the UUID (Mesh Protocol 1.1 §7.2).</summary>
 /// <remarks>IdentificationType(8) | Network ID(64), or Hash(64) | Random(64).</remarks>
 public readonly ref struct ProxyServiceData
 {
@@ -53,7 +53,9 @@ public readonly ref struct ProxyServiceData
         return !problem.IsProblem;
     }
 
-    /// <summary>True where this is the network of the key: its Network ID, or a Private Network Identity made with its IdentityKey.</summary>
+    /// <summary>
+    /// True where this is the network of the key: its Network ID, or a Private Network Identity made with its IdentityKey.
+    /// </summary>
     public bool IsOf(NetKeyMaterial network) => Type switch
     {
         IdentificationType.NetworkId => NetworkId == network.NetworkId,
@@ -92,7 +94,9 @@ public readonly ref struct ProxyServiceData
         return HashedLength;
     }
 
-    /// <summary>Low 64 bits of e(IdentityKey, Padding(48) || Random || Address); the private form has 0x03 as the last octet of the padding.</summary>
+    /// <summary>
+    /// Low 64 bits of e(IdentityKey, Padding(48) || Random || Address); the private form has 0x03 as the last octet of the padding.
+    /// </summary>
     private static ulong HashOfNode(AesKey identityKey, IdentificationType type, MeshAddress address, ulong random)
     {
         Span<byte> block = stackalloc byte[AesKey.BlockLength];

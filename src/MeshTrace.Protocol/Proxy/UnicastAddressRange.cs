@@ -2,7 +2,7 @@ using System.Buffers.Binary;
 
 namespace MeshTrace.Protocol.Proxy;
 
-/// <summary>A range of unicast addresses as big-endian messages carry it (Mesh Protocol 1.1 §3.4.2.2.1, §3.6.5).</summary>
+/// <summary>A range of unicast addresses as big-endian messages carry it (Mesh Protocol 1.1 §3.6.5).</summary>
 /// <remarks>LengthPresent(1) | RangeStart(15) | RangeLength(8), there only where LengthPresent is 1.</remarks>
 /// <param name="Start">The lowest address.</param>
 /// <param name="Length">How many addresses; 1 where the message tells no length.</param>

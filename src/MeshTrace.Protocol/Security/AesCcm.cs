@@ -6,7 +6,7 @@ using System.Security.Cryptography;
 namespace MeshTrace.Protocol.Security;
 
 /// <summary>
-/// AES-CCM (RFC 3610; Mesh Protocol 1.1 §3.9.2.3) with the mesh's 13-octet nonce and a MIC of 4 or 8 octets. Neither direction allocates,
+/// AES-CCM (RFC 3610; Mesh Protocol 1.1 §3.9.2) with the mesh's 13-octet nonce and a MIC of 4 or 8 octets. Neither direction allocates,
 /// and a wrong MIC is an answer, not an exception.
 /// </summary>
 public static class AesCcm

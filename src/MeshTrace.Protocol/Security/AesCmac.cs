@@ -2,7 +2,7 @@ using System.Runtime.Intrinsics;
 
 namespace MeshTrace.Protocol.Security;
 
-/// <summary>AES-CMAC (RFC 4493; Mesh Protocol 1.1 §3.9.2.2), allocation-free.</summary>
+/// <summary>AES-CMAC (RFC 4493; Mesh Protocol 1.1 §3.9.2), allocation-free.</summary>
 public static class AesCmac
 {
     /// <summary>Octets of the full MAC.</summary>

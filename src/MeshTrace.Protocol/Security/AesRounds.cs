@@ -24,7 +24,9 @@ internal static class AesRounds
         ? X86.Aes.EncryptLast(state, roundKey)
         : Arm.Aes.Encrypt(state, Vector128<byte>.Zero) ^ roundKey;
 
-    /// <summary>Key expansion of AES-128 (FIPS 197 §5.2). SubWord is the last round over four equal columns: ShiftRows changes nothing there.</summary>
+    /// <summary>
+    /// Key expansion of AES-128 (FIPS 197 §5.2). SubWord is the last round over four equal columns: ShiftRows changes nothing there.
+    /// </summary>
     public static void Expand(ReadOnlySpan<byte> key, Span<Vector128<byte>> roundKeys)
     {
         roundKeys[0] = Vector128.Create(key);

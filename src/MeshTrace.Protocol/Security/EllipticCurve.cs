@@ -6,7 +6,9 @@ using Org.BouncyCastle.Math.EC.Multiplier;
 
 namespace MeshTrace.Protocol.Security;
 
-/// <summary>ECDH over P-256, as provisioning uses it (Mesh Protocol 1.1 §5.4.2.3; RFC 5903). Numbers are big-endian, a point is X then Y.</summary>
+/// <summary>
+/// ECDH over P-256, as provisioning uses it (Mesh Protocol 1.1 §5.4.2; RFC 5903). Numbers are big-endian, a point is X then Y.
+/// </summary>
 public static class EllipticCurve
 {
     /// <summary>Octets of a private key and of the shared secret.</summary>
@@ -17,7 +19,9 @@ public static class EllipticCurve
 
     private static readonly X9ECParameters Curve = CustomNamedCurves.GetByName("P-256");
 
-    /// <summary>The public key of a private key; false where that is not from 1 to the order of the curve less 1, or a length is wrong.</summary>
+    /// <summary>
+    /// The public key of a private key; false where that is not from 1 to the order of the curve less 1, or a length is wrong.
+    /// </summary>
     public static bool TryGetPublicKey(ReadOnlySpan<byte> privateKey, Span<byte> publicKey)
     {
         if (publicKey.Length < PublicKeyLength || !TryReadPrivateKey(privateKey, out BigInteger? d))
@@ -30,7 +34,7 @@ public static class EllipticCurve
 
     /// <summary>
     /// The shared secret: X of the other side's point times the private key. False where the public key is no point of the curve,
-    /// which a Provisioner and a device must refuse (§5.4.3.1), or the private key is not one.
+    /// which a Provisioner and a device must refuse (§5.4), or the private key is not one.
     /// </summary>
     public static bool TryGetSharedSecret(ReadOnlySpan<byte> privateKey, ReadOnlySpan<byte> peerPublicKey, Span<byte> secret)
     {

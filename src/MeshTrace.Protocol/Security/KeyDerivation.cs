@@ -3,7 +3,7 @@ namespace MeshTrace.Protocol.Security;
 /// <summary>The derivation functions of Mesh Protocol 1.1 §3.9.2: s1, k1, k2, k3, k4 over AES-CMAC.</summary>
 public static class KeyDerivation
 {
-    /// <summary>s1 (§3.9.2.4): a 16-octet salt from a text or other octets.</summary>
+    /// <summary>s1 (§3.9.2): a 16-octet salt from a text or other octets.</summary>
     public static void S1(ReadOnlySpan<byte> m, Span<byte> salt)
     {
         Span<byte> zero = stackalloc byte[AesKey.Length];
@@ -11,7 +11,7 @@ public static class KeyDerivation
         AesCmac.Compute(new AesKey(zero), m, salt);
     }
 
-    /// <summary>k1 (§3.9.2.5): a key of 16 octets from key material N of any length, a 16-octet salt and the text P.</summary>
+    /// <summary>k1 (§3.9.2): a key of 16 octets from key material N of any length, a 16-octet salt and the text P.</summary>
     public static void K1(ReadOnlySpan<byte> n, ReadOnlySpan<byte> salt, ReadOnlySpan<byte> p, Span<byte> key)
     {
         Span<byte> t = stackalloc byte[AesCmac.Length];
@@ -20,7 +20,9 @@ public static class KeyDerivation
         t.Clear();
     }
 
-    /// <summary>k2 (§3.9.2.6): NID (7 bits), encryption key and privacy key of a NetKey. P tells the kind of credentials, 1 to 9 octets.</summary>
+    /// <summary>
+    /// k2 (§3.9.2): NID (7 bits), encryption key and privacy key of a NetKey. P tells the kind of credentials, 1 to 9 octets.
+    /// </summary>
     public static void K2(ReadOnlySpan<byte> n, ReadOnlySpan<byte> p, out byte nid, Span<byte> encryptionKey, Span<byte> privacyKey)
     {
         Span<byte> t1 = stackalloc byte[AesCmac.Length];
@@ -48,7 +50,7 @@ public static class KeyDerivation
         t.Clear();
     }
 
-    /// <summary>k3 (§3.9.2.7): the 64-bit network ID of a NetKey.</summary>
+    /// <summary>k3 (§3.9.2): the 64-bit network ID of a NetKey.</summary>
     public static ulong K3(ReadOnlySpan<byte> n)
     {
         Span<byte> result = stackalloc byte[AesCmac.Length];
@@ -57,7 +59,7 @@ public static class KeyDerivation
         return System.Buffers.Binary.BinaryPrimitives.ReadUInt64BigEndian(result[8..]);
     }
 
-    /// <summary>k4 (§3.9.2.8): the 6-bit AID of an AppKey.</summary>
+    /// <summary>k4 (§3.9.2): the 6-bit AID of an AppKey.</summary>
     public static byte K4(ReadOnlySpan<byte> n)
     {
         Span<byte> result = stackalloc byte[AesCmac.Length];
@@ -66,7 +68,7 @@ public static class KeyDerivation
         return (byte)(result[^1] & 0x3F);
     }
 
-    /// <summary>IdentityKey, BeaconKey and PrivateBeaconKey (§3.9.6.3.3 and following): k1 over the NetKey with the text "id128" and 0x01.</summary>
+    /// <summary>IdentityKey, BeaconKey and PrivateBeaconKey (§3.9.6.3): k1 over the NetKey with the text "id128" and 0x01.</summary>
     internal static AesKey FromNetKey(ReadOnlySpan<byte> netKey, ReadOnlySpan<byte> saltText)
     {
         Span<byte> salt = stackalloc byte[AesKey.Length], key = stackalloc byte[AesKey.Length];

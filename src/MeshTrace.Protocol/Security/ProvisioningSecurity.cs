@@ -16,7 +16,7 @@ public enum ProvisioningAlgorithm : byte
 }
 
 /// <summary>
-/// What secures one provisioning (Mesh Protocol 1.1 §5.4.2.4, §5.4.2.5): from the PDUs heard and the ECDH secret to the session key, the
+/// What secures one provisioning (Mesh Protocol 1.1 §5.4.2): from the PDUs heard and the ECDH secret to the session key, the
 /// provisioning data and the device key. Who has no private key of either side cannot come by the secret.
 /// </summary>
 public sealed class ProvisioningSecurity
@@ -64,7 +64,9 @@ public sealed class ProvisioningSecurity
     /// <summary>s1 or s2 of the confirmation inputs.</summary>
     public ReadOnlySpan<byte> ConfirmationSalt => _confirmationSalt;
 
-    /// <summary>The confirmation value of one side (§5.4.2.4.1): what its Confirmation PDU must hold, for its Random and the AuthValue.</summary>
+    /// <summary>
+    /// The confirmation value of one side (§5.4.2): what its Confirmation PDU must hold, for its Random and the AuthValue.
+    /// </summary>
     /// <param name="random">The Random PDU's value of that side.</param>
     /// <param name="authValue">The authentication value; all 0 where there is no out-of-band information.</param>
     /// <param name="confirmation"><see cref="ConfirmationLength"/> octets are written.</param>
@@ -89,7 +91,7 @@ public sealed class ProvisioningSecurity
         key.Clear();
     }
 
-    /// <summary>k1(secret, salt, "prck"), or k5(secret || AuthValue, salt, "prck256") (§5.4.2.4.1).</summary>
+    /// <summary>k1(secret, salt, "prck"), or k5(secret || AuthValue, salt, "prck256") (§5.4.2).</summary>
     internal void ComputeConfirmationKey(ReadOnlySpan<byte> authValue, Span<byte> key)
     {
         if (Algorithm == ProvisioningAlgorithm.CmacAes128)
@@ -104,7 +106,7 @@ public sealed class ProvisioningSecurity
         n.Clear();
     }
 
-    /// <summary>Provisioning salt (§5.4.2.5): s1 of confirmation salt and both Random values.</summary>
+    /// <summary>Provisioning salt (§5.4.2): s1 of confirmation salt and both Random values.</summary>
     public void ComputeProvisioningSalt(ReadOnlySpan<byte> randomProvisioner, ReadOnlySpan<byte> randomDevice, Span<byte> salt)
     {
         if (randomProvisioner.Length != ConfirmationLength || randomDevice.Length != ConfirmationLength)
@@ -116,11 +118,11 @@ public sealed class ProvisioningSecurity
         KeyDerivation.S1(message, salt);
     }
 
-    /// <summary>The session key (§5.4.2.5): k1(secret, provisioning salt, "prsk"), 16 octets.</summary>
+    /// <summary>The session key (§5.4.2): k1(secret, provisioning salt, "prsk"), 16 octets.</summary>
     public void ComputeSessionKey(ReadOnlySpan<byte> provisioningSalt, Span<byte> sessionKey) =>
         KeyDerivation.K1(_secret, provisioningSalt, "prsk"u8, sessionKey);
 
-    /// <summary>The session nonce (§5.4.2.5): the last 13 octets of k1(secret, provisioning salt, "prsn").</summary>
+    /// <summary>The session nonce (§5.4.2): the last 13 octets of k1(secret, provisioning salt, "prsn").</summary>
     public void ComputeSessionNonce(ReadOnlySpan<byte> provisioningSalt, Span<byte> nonce)
     {
         Span<byte> whole = stackalloc byte[AesCmac.Length];
@@ -132,7 +134,9 @@ public sealed class ProvisioningSecurity
     public void ComputeDeviceKey(ReadOnlySpan<byte> provisioningSalt, Span<byte> deviceKey) =>
         KeyDerivation.K1(_secret, provisioningSalt, "prdk"u8, deviceKey);
 
-    /// <summary>Opens the parameters of a Provisioning Data PDU (§5.4.1.9): 25 octets and the MIC; false where they were made with other keys.</summary>
+    /// <summary>
+    /// Opens the parameters of a Provisioning Data PDU (§5.4.1.8): 25 octets and the MIC; false where they were made with other keys.
+    /// </summary>
     public bool TryDecryptData(ReadOnlySpan<byte> provisioningSalt, ReadOnlySpan<byte> encryptedDataAndMic, Span<byte> data)
     {
         if (encryptedDataAndMic.Length != DataLength + DataMicLength)
@@ -168,7 +172,7 @@ public sealed class ProvisioningSecurity
         return CryptographicOperations.FixedTimeEquals(expected, confirmation);
     }
 
-    /// <summary>s2 (§3.9.2.9): HMAC-SHA-256 with a key of 32 octets of 0.</summary>
+    /// <summary>s2 (§3.9.2): HMAC-SHA-256 with a key of 32 octets of 0.</summary>
     internal static void S2(ReadOnlySpan<byte> m, Span<byte> salt)
     {
         Span<byte> zero = stackalloc byte[32];
@@ -176,7 +180,7 @@ public sealed class ProvisioningSecurity
         HmacSha256(zero, m, salt);
     }
 
-    /// <summary>k5 (§3.9.2.10): HMAC-SHA-256 of P, keyed with the HMAC-SHA-256 of N under the salt.</summary>
+    /// <summary>k5 (§3.9.2): HMAC-SHA-256 of P, keyed with the HMAC-SHA-256 of N under the salt.</summary>
     internal static void K5(ReadOnlySpan<byte> n, ReadOnlySpan<byte> salt, ReadOnlySpan<byte> p, Span<byte> key)
     {
         Span<byte> t = stackalloc byte[32];

@@ -5,7 +5,9 @@ namespace MeshTrace.Protocol.Security;
 /// <summary>The address that stands for a Label UUID on the air (Mesh Protocol 1.1 §3.4.2.3).</summary>
 public static class VirtualAddress
 {
-    /// <summary>0b10 and the low 14 bits of AES-CMAC over the label with the salt s1("vtad"). Several labels can share an address.</summary>
+    /// <summary>
+    /// 0b10 and the low 14 bits of AES-CMAC over the label with the salt s1("vtad"). Several labels can share an address.
+    /// </summary>
     /// <exception cref="ArgumentException">The label has not 16 octets.</exception>
     public static MeshAddress Of(ReadOnlySpan<byte> labelUuid)
     {

@@ -4,7 +4,7 @@ using MeshTrace.Protocol.Security;
 namespace MeshTrace.Protocol.UpperTransport;
 
 /// <summary>
-/// Encryption of the Upper Transport Access PDU (Mesh Protocol 1.1 §3.6.2, §3.9.7.1) with the application nonce (§3.9.5.2) or the device nonce
+/// Encryption of the Upper Transport Access PDU (Mesh Protocol 1.1 §3.6.2, §3.9.7) with the application nonce (§3.9.5.2) or the device nonce
 /// (§3.9.5.3). The caller gives the whole PDU: reassembly is not done here.
 /// </summary>
 public static class UpperTransport
@@ -42,7 +42,9 @@ public static class UpperTransport
         return true;
     }
 
-    /// <summary>Encrypts <paramref name="accessPayload"/> and puts the TransMIC behind it; the parameters are those of TryDecrypt.</summary>
+    /// <summary>
+    /// Encrypts <paramref name="accessPayload"/> and puts the TransMIC behind it; the parameters are those of TryDecrypt.
+    /// </summary>
     /// <returns>Octets of the Upper Transport Access PDU.</returns>
     /// <exception cref="ArgumentException">The payload is empty or too long, or the destination is too short.</exception>
     public static int Encrypt(ReadOnlySpan<byte> accessPayload, AesKey key, bool deviceKey, bool szMic, uint seq, MeshAddress src, MeshAddress dst,

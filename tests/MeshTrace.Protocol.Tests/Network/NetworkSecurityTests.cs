@@ -9,7 +9,9 @@ using Org.BouncyCastle.Crypto.Parameters;
 
 namespace MeshTrace.Protocol.Tests.Network;
 
-/// <summary>Network PDUs of every length, against a plain composition over BouncyCastle; wrong keys, wrong IV index, octets that are none.</summary>
+/// <summary>
+/// Network PDUs of every length, against a plain composition over BouncyCastle; wrong keys, wrong IV index, octets that are none.
+/// </summary>
 public class NetworkSecurityTests
 {
     public static TheoryData<string> Paths => AesPaths.Names;

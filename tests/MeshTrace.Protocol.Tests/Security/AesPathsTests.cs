@@ -7,7 +7,9 @@ using Org.BouncyCastle.Crypto.Parameters;
 
 namespace MeshTrace.Protocol.Tests.Security;
 
-/// <summary>Our AES paths against each other and against implementations that are not ours: BouncyCastle's CCM and CMAC, .NET's AesCcm and Aes.</summary>
+/// <summary>
+/// Our AES paths against each other and against implementations that are not ours: BouncyCastle's CCM and CMAC, .NET's AesCcm and Aes.
+/// </summary>
 public class AesPathsTests
 {
     private static readonly Gen<byte[]> Key = Gen.Byte.Array[16];

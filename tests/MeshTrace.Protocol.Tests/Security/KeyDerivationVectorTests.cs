@@ -3,7 +3,9 @@ using MeshTrace.Protocol.Tests.Vectors;
 
 namespace MeshTrace.Protocol.Tests.Security;
 
-/// <summary>Key derivation samples of Mesh Protocol 1.1 §8.1 and §8.2, the virtual addresses of §8.3, with each intermediate value.</summary>
+/// <summary>
+/// Key derivation samples of Mesh Protocol 1.1 §8.1 and §8.2, the virtual addresses of §8.3, with each intermediate value.
+/// </summary>
 public class KeyDerivationVectorTests
 {
     public static readonly string[] Kinds = ["s1", "k1", "k2", "k3", "k4", "derived_key", "virtual_address"];

@@ -86,7 +86,7 @@ public class ProvisioningSecurityTests
         }
     }
 
-    // Mesh Protocol 1.1 §5.4.3.1: a public key that is no point of the curve must be refused. Values: a coordinate of RFC 5903 changed by one,
+    // Mesh Protocol 1.1 §5.4: a public key that is no point of the curve must be refused. Values: a coordinate of RFC 5903 changed by one,
     // the prime of the curve and the point (0, 0), which has no place on it.
     [Theory]
     [InlineData("dad0b65394221cf9b051e1feca5787d098dfe637fc90b9ef945d0c37725811805271a0461cdb8252d61f1c456fa3e59ab1f45b33accf5f58389e0577b8990bb4")]
