@@ -59,7 +59,7 @@ internal ref partial struct LayoutReader
         int length = isSeries && shape.Octets > 0 ? shape.Octets : field.Length is { } rule ? LengthOf(rule, scope) : Rest;
         int had = Rest;
         int taken = Math.Min(length, had);
-        if (taken == shape.Octets && shape.Layout is { } layout)
+        if (taken == length && taken == shape.Octets && shape.Layout is { } layout)
         {
             var inner = new Scope(scope);
             int outerEnd = _endBit;

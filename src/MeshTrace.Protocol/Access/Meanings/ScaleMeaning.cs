@@ -25,6 +25,8 @@ internal sealed class ScaleMeaning(Scale scale, double factor, double shift, str
         double value = field is { Kind: FieldKind.Number, Bits: 64 } ? field.Unsigned : field.Number;
         if (scale == Scale.PowerOfTwo && value + shift is < 0 or > 62)
             return null;
+        if (scale == Scale.Linear && factor == 1 && shift == 0 && unit.Length == 0)
+            return null;    // the raw number says it; only the special values have words
         double quantity = scale == Scale.PowerOfTwo ? factor * Math.Pow(2, value + shift) : factor * (value + shift);
         if ((scale != Scale.Linear) && Durations.MillisecondsIn(unit) is { } ms)
             return Durations.Say(quantity * ms);
