@@ -21,9 +21,7 @@ public class SpecialRowTests
         }
     }
 
-    public static IEnumerable<string> Payloads => Table.Select(example => example.Payload);
-
-    private static (string Payload, string Fields)[] Table =>
+    internal static readonly (string Payload, string Fields)[] Table =
     [
         // Composition data: page 0 of §8.10.1 and page 1 of §8.10.2; page 2; a page that is not defined.
         ("02000C001A0001000800030000010501000000800100001003103F002A00",
