@@ -23,7 +23,8 @@ public ref struct AdStructureReader
     /// <summary>Its data, perhaps empty.</summary>
     public ReadOnlySpan<byte> Data { get; private set; }
 
-    /// <summary>After <see cref="MoveNext"/> returned false: None at the regular end, else the last structure is longer than the octets there are.</summary>
+    /// <summary>After <see cref="MoveNext"/> returned false: None at the regular end, else the last structure is longer than the octets
+    /// there are.</summary>
     public readonly DecodeProblem Problem =>
         _missing == 0 ? DecodeProblem.None : DecodeProblem.TooShort(Layer.Bearer, _length + _missing, _length, "AD structure");
 

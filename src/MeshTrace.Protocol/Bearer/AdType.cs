@@ -1,7 +1,8 @@
 namespace MeshTrace.Protocol.Bearer;
 
 /// <summary>
-/// AD type of an AD structure (Bluetooth Assigned Numbers, common data types; those of 0x2C, 0x2D, 0x2F-0x34 from memory). Other values stay as
+/// AD type of an AD structure (Bluetooth Assigned Numbers, common data types; those of 0x2C, 0x2D, 0x2F-0x34 from memory). Other values
+/// stay as
 /// they are.
 /// </summary>
 public enum AdType : byte

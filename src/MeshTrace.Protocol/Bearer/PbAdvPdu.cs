@@ -21,7 +21,8 @@ public readonly ref struct PbAdvPdu
     /// <summary>Tells links apart; chosen at random by the provisioner.</summary>
     public uint LinkId => BinaryPrimitives.ReadUInt32BigEndian(_pdu);
 
-    /// <summary>0x00-0x7F counted by the provisioner, 0x80-0xFF by the device; an acknowledgment repeats the number it answers; 0x00 for bearer control.</summary>
+    /// <summary>0x00-0x7F counted by the provisioner, 0x80-0xFF by the device; an acknowledgment repeats the number it answers; 0x00 for
+    /// bearer control.</summary>
     public byte TransactionNumber => _pdu[4];
 
     /// <summary>Not empty.</summary>

@@ -5,7 +5,8 @@ namespace MeshTrace.Protocol.Link;
 /// a connection, which is only counted. A view: valid as long as the frame it was read from.
 /// </summary>
 /// <remarks>
-/// Where <see cref="Problem"/> is not None the fields hold what could be read: after <see cref="LinkProblem.BadCrc"/> any of them may be wrong,
+/// Where <see cref="Problem"/> is not None the fields hold what could be read: after <see cref="LinkProblem.BadCrc"/> any of them may be
+/// wrong,
 /// after <see cref="LinkProblem.Truncated"/> <see cref="AdvData"/> may end early.
 /// </remarks>
 public ref struct Advertisement
@@ -14,7 +15,8 @@ public ref struct Advertisement
     internal const sbyte NoChannel = -1;
     internal const short NoRssi = short.MinValue;
 
-    // Not readonly, so that the readers write it in place, field by field: that is a few nanoseconds a frame faster than to make and copy it.
+    // Not readonly, so that the readers write it in place, field by field: that is a few nanoseconds a frame faster than to make and copy
+    // it.
     internal byte PduTypeOrNone;
     internal sbyte ChannelOrNone;
     internal short RssiOrNone;
@@ -34,7 +36,8 @@ public ref struct Advertisement
     /// </summary>
     public readonly AdvertisingPduType? PduType => PduTypeOrNone == NoPduType ? null : (AdvertisingPduType)PduTypeOrNone;
 
-    /// <summary>True if <see cref="Advertiser"/> holds AdvA of the device that sent this PDU. False for SCAN_REQ and CONNECT_IND, which others send to it.</summary>
+    /// <summary>True if <see cref="Advertiser"/> holds AdvA of the device that sent this PDU. False for SCAN_REQ and CONNECT_IND, which
+    /// others send to it.</summary>
     public bool HasAdvertiser { readonly get; internal set; }
 
     /// <summary>Device address AdvA, 48 bits, most significant octet highest; 0 if there is none.</summary>
@@ -43,7 +46,8 @@ public ref struct Advertisement
     /// <summary>TxAdd: a random device address.</summary>
     public bool AdvertiserIsRandom { readonly get; internal set; }
 
-    /// <summary>Channel index 0-39 (37-39 are the primary advertising channels), or null where the capture does not tell it for certain.</summary>
+    /// <summary>Channel index 0-39 (37-39 are the primary advertising channels), or null where the capture does not tell it for
+    /// certain.</summary>
     public readonly int? Channel => ChannelOrNone == NoChannel ? null : ChannelOrNone;
 
     /// <summary>Strength of reception in dBm, or null where it was not measured.</summary>
@@ -56,7 +60,8 @@ public ref struct Advertisement
     /// <summary>A data channel PDU or HCI ACL data.</summary>
     public bool IsConnection { readonly get; internal set; }
 
-    /// <summary>Header and payload of the PDU as <see cref="AdvertisingPdu"/> reads it; empty for HCI reports and packets of connections.</summary>
+    /// <summary>Header and payload of the PDU as <see cref="AdvertisingPdu"/> reads it; empty for HCI reports and packets of
+    /// connections.</summary>
     public ReadOnlySpan<byte> Pdu { readonly get; internal set; }
 
     /// <summary>The AD structures: AdvData or ScanRspData.</summary>

@@ -1,7 +1,8 @@
 namespace MeshTrace.Protocol.Link;
 
 /// <summary>
-/// PDU Type of an advertising physical channel PDU (Bluetooth Core Specification, volume 6 part B §2.3). Values 9-15 are reserved and stay as
+/// PDU Type of an advertising physical channel PDU (Bluetooth Core Specification, volume 6 part B §2.3). Values 9-15 are reserved and stay
+/// as
 /// they are.
 /// </summary>
 public enum AdvertisingPduType : byte

@@ -5,7 +5,8 @@ namespace MeshTrace.Protocol.Link;
 /// <summary>The header of link type 272 (number 272 of the public link-layer header type registry), little-endian.</summary>
 /// <remarks>
 /// Version 1, as the registry has it: board id(8) | header length(8) | payload length(8) | protocol version(8) = 1 | packet counter(16) |
-/// packet type(8). Version 2, as observed in recorded files: board id(8) | payload length(16) | protocol version(8) = 2 | packet counter(16) |
+/// packet type(8). Version 2, as observed in recorded files: board id(8) | payload length(16) | protocol version(8) = 2 | packet
+/// counter(16) |
 /// packet type(8). Then in both, counted by payload length: payload header length(8) | flags(8) | channel index(8) | RSSI(8) |
 /// event counter(16) | delta time(32), and the LE packet. Header length of version 1 is not used: the layout is fixed.
 /// </remarks>

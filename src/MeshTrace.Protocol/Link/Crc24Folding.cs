@@ -6,8 +6,10 @@ namespace MeshTrace.Protocol.Link;
 
 /// <summary>The CRC of <see cref="Crc24"/> by carry-less multiplication, sixteen octets a step.</summary>
 /// <remarks>
-/// Octets are polynomials whose highest power stands in the lowest bit, so sixteen octets read little-endian are one of degree 127 with x^127 in
-/// bit 0. The product of two 64-bit numbers of this kind comes out multiplied by x once more, because 63 + 63 is 126: the constants are one power
+/// Octets are polynomials whose highest power stands in the lowest bit, so sixteen octets read little-endian are one of degree 127 with
+/// x^127 in
+/// bit 0. The product of two 64-bit numbers of this kind comes out multiplied by x once more, because 63 + 63 is 126: the constants are one
+/// power
 /// lower for it.
 /// </remarks>
 internal static class Crc24Folding

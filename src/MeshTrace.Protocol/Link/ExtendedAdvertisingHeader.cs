@@ -2,9 +2,11 @@ using System.Buffers.Binary;
 
 namespace MeshTrace.Protocol.Link;
 
-/// <summary>Common extended advertising payload of ADV_EXT_IND and the AUX PDUs (Bluetooth Core Specification, volume 6 part B §2.3.4).</summary>
+/// <summary>Common extended advertising payload of ADV_EXT_IND and the AUX PDUs (Bluetooth Core Specification, volume 6 part B
+/// §2.3.4).</summary>
 /// <remarks>
-/// Extended Header Length(6, low) | AdvMode(2); if the length is not 0: flags(8), then as told by flag bits 0-6: AdvA(6) TargetA(6) CTEInfo(1)
+/// Extended Header Length(6, low) | AdvMode(2); if the length is not 0: flags(8), then as told by flag bits 0-6: AdvA(6) TargetA(6)
+/// CTEInfo(1)
 /// ADI(2) AuxPtr(3) SyncInfo(18) TxPower(1), ACAD to the header's end; AdvData to the end of the PDU.
 /// </remarks>
 public readonly ref struct ExtendedAdvertisingHeader

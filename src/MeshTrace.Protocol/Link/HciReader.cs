@@ -3,7 +3,8 @@ using System.Buffers.Binary;
 namespace MeshTrace.Protocol.Link;
 
 /// <summary>
-/// HCI packets (Bluetooth Core Specification, volume 4 part E): LE Advertising Report (event 0x3E, subevent 0x02, §7.7.65.2) and LE Extended
+/// HCI packets (Bluetooth Core Specification, volume 4 part E): LE Advertising Report (event 0x3E, subevent 0x02, §7.7.65.2) and LE
+/// Extended
 /// Advertising Report (subevent 0x0D, §7.7.65.13), each with several reports; section numbers and layouts from memory.
 /// </summary>
 /// <remarks>

@@ -39,7 +39,8 @@ public static class HciReportWriter
         return start + 4 + 10 + advData.Length;
     }
 
-    /// <summary>An LE Extended Advertising Report of a legacy PDU or, with <see cref="AdvertisingPduType.AdvExtInd"/>, of an extended one.</summary>
+    /// <summary>An LE Extended Advertising Report of a legacy PDU or, with <see cref="AdvertisingPduType.AdvExtInd"/>, of an extended
+    /// one.</summary>
     public static int WriteExtended(
         Span<byte> destination, LinkType type, AdvertisingPduType pduType, ulong advertiser, bool random, ReadOnlySpan<byte> advData, int rssiDbm)
     {

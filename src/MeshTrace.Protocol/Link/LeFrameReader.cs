@@ -205,7 +205,8 @@ internal static class LeFrameReader
         return (sbyte)LeChannel.RfToIndex[reception.Channel];
     }
 
-    /// <summary>Without a word on the PHY: a packet one octet longer than its Length says, with a coding indicator of 0 or 1 in front of a PDU that fits.</summary>
+    /// <summary>Without a word on the PHY: a packet one octet longer than its Length says, with a coding indicator of 0 or 1 in front of a
+    /// PDU that fits.</summary>
     private static bool IsCodedByLength(ReadOnlySpan<byte> packet) =>
         packet.Length > AccessAddressLength + 1 + AdvertisingPdu.HeaderLength
         && packet[AccessAddressLength] <= 1

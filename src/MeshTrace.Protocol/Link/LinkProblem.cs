@@ -8,7 +8,8 @@ public enum LinkProblem : byte
     /// <summary>The CRC is wrong: any field may be.</summary>
     BadCrc,
 
-    /// <summary>Octets are missing: the frame ends before its own length fields say, or the controller reports the data as not complete.</summary>
+    /// <summary>Octets are missing: the frame ends before its own length fields say, or the controller reports the data as not
+    /// complete.</summary>
     Truncated,
 
     /// <summary>Its fields contradict each other or the standard.</summary>

@@ -2,8 +2,10 @@ namespace MeshTrace.Protocol.Link;
 
 /// <summary>Reads what a captured frame holds at the link layer, for every link type that carries Bluetooth Low Energy.</summary>
 /// <remarks>
-/// Link types by the public link-layer header type registry: 251, 256, 272 from the air; 187, 201, 254 and the two BTSnoop forms without frame
-/// header from a host controller. A frame from the air gives one advertisement, with the problem in it if there is one. HCI packets give one
+/// Link types by the public link-layer header type registry: 251, 256, 272 from the air; 187, 201, 254 and the two BTSnoop forms without
+/// frame
+/// header from a host controller. A frame from the air gives one advertisement, with the problem in it if there is one. HCI packets give
+/// one
 /// for each report and one for ACL data; commands, other events, and SCO or isochronous data give none.
 /// </remarks>
 public static class LinkReader

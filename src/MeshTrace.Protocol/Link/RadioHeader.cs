@@ -4,7 +4,8 @@ namespace MeshTrace.Protocol.Link;
 
 /// <summary>The header of link type 256 (public link-layer header type registry, number 256), little-endian.</summary>
 /// <remarks>
-/// RF Channel(8) | Signal Power(8, signed) | Noise Power(8, signed) | Access Address Offenses(8) | Reference Access Address(32) | Flags(16).
+/// RF Channel(8) | Signal Power(8, signed) | Noise Power(8, signed) | Access Address Offenses(8) | Reference Access Address(32) |
+/// Flags(16).
 /// </remarks>
 internal readonly ref struct RadioHeader
 {

@@ -1,7 +1,8 @@
 namespace MeshTrace.Protocol.Link;
 
 /// <summary>
-/// Data whitening of link-layer packets (Bluetooth Core Specification, volume 6 part B §3.2): a 7-bit register with x^7 + x^4 + 1 runs over PDU
+/// Data whitening of link-layer packets (Bluetooth Core Specification, volume 6 part B §3.2): a 7-bit register with x^7 + x^4 + 1 runs over
+/// PDU
 /// and CRC, least significant bit of each octet first. Doing it twice undoes it.
 /// </summary>
 public static class Whitening
@@ -11,7 +12,8 @@ public static class Whitening
     /// <param name="channelIndex">0-39; lower six bits are used.</param>
     public static void Apply(Span<byte> pduAndCrc, int channelIndex)
     {
-        // Bit i of the register is position i: position 0 is 1, positions 1-6 hold the channel index, its most significant bit in position 1.
+        // Bit i of the register is position i: position 0 is 1, positions 1-6 hold the channel index, its most significant bit in position
+        // 1.
         int register = 1;
         for (int position = 1; position <= 6; position++)
             register |= ((channelIndex >> (6 - position)) & 1) << position;

@@ -9,7 +9,8 @@ public enum GenericProvisioningFormat : byte
     ProvisioningBearerControl = 0b11,
 }
 
-/// <summary>Bearer opcode: the high six bits of a Provisioning Bearer Control PDU (Mesh Protocol 1.1 §5.3). Other values are reserved.</summary>
+/// <summary>Bearer opcode: the high six bits of a Provisioning Bearer Control PDU (Mesh Protocol 1.1 §5.3). Other values are
+/// reserved.</summary>
 public enum BearerOpcode : byte
 {
     LinkOpen = 0x00,
@@ -17,7 +18,8 @@ public enum BearerOpcode : byte
     LinkClose = 0x02,
 }
 
-/// <summary>What the first octet of a Generic Provisioning PDU tells: a six-bit part that depends on the format, above the two bits of the format.</summary>
+/// <summary>What the first octet of a Generic Provisioning PDU tells: a six-bit part that depends on the format, above the two bits of the
+/// format.</summary>
 public static class GenericProvisioning
 {
     internal const int FormatBits = 2;

@@ -21,7 +21,8 @@ public readonly ref struct LinkClose
 
     public LinkCloseReason Reason => (LinkCloseReason)_pdu[1];
 
-    /// <summary>Every check is here; once it has returned true, no property can fail. A reserved reason closes the link like any other.</summary>
+    /// <summary>Every check is here; once it has returned true, no property can fail. A reserved reason closes the link like any
+    /// other.</summary>
     public static bool TryRead(ReadOnlySpan<byte> pdu, out LinkClose close, out DecodeProblem problem)
     {
         problem = GenericProvisioning.CheckBearerControl(pdu, BearerOpcode.LinkClose, Length);

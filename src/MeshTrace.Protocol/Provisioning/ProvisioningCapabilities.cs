@@ -3,7 +3,8 @@ using System.Buffers.Binary;
 namespace MeshTrace.Protocol.Provisioning;
 
 /// <summary>Provisioning Capabilities: what the device can (Mesh Protocol 1.1 §5.4.1.2).</summary>
-/// <remarks>Type(8)=0x01 | NumberOfElements(8) | Algorithms(16) | PublicKeyType(8) | OOBType(8) | OutputOOBSize(8) | OutputOOBAction(16) | InputOOBSize(8) |
+/// <remarks>Type(8)=0x01 | NumberOfElements(8) | Algorithms(16) | PublicKeyType(8) | OOBType(8) | OutputOOBSize(8) | OutputOOBAction(16) |
+/// InputOOBSize(8) |
 /// InputOOBAction(16); big-endian.</remarks>
 public readonly ref struct ProvisioningCapabilities
 {

@@ -86,7 +86,8 @@ public enum RecordResponseStatus : byte
     RequestedOffsetIsOutOfBounds = 0x02,
 }
 
-/// <summary>OOB Information of the unprovisioned device beacon and of the Mesh Provisioning service data (Mesh Protocol 1.1 §3.10.2).</summary>
+/// <summary>OOB Information of the unprovisioned device beacon and of the Mesh Provisioning service data (Mesh Protocol 1.1
+/// §3.10.2).</summary>
 [Flags]
 public enum OobInformation : ushort
 {

@@ -1,7 +1,8 @@
 namespace MeshTrace.Protocol.Provisioning;
 
 /// <summary>Provisioning Data: network key and address for the device, encrypted (Mesh Protocol 1.1 §5.4.1.8).</summary>
-/// <remarks>Type(8)=0x07 | EncryptedProvisioningData(25 octets) | ProvisioningDataMIC(8 octets). The plain data: <see cref="PlainProvisioningData"/>.</remarks>
+/// <remarks>Type(8)=0x07 | EncryptedProvisioningData(25 octets) | ProvisioningDataMIC(8 octets). The plain data: <see
+/// cref="PlainProvisioningData"/>.</remarks>
 public readonly ref struct ProvisioningData
 {
     public const int Length = 34;

@@ -16,7 +16,8 @@ public readonly ref struct ProvisioningPdu
     /// <summary>Row of this type in the catalogue.</summary>
     public ProvisioningPduDefinition Definition => ProvisioningCatalogue.All[_pdu[0]];
 
-    /// <summary>Every check is here; once it has returned true, no property can fail. Values of fields are not judged: reserved ones are shown.</summary>
+    /// <summary>Every check is here; once it has returned true, no property can fail. Values of fields are not judged: reserved ones are
+    /// shown.</summary>
     public static bool TryRead(ReadOnlySpan<byte> octets, out ProvisioningPdu pdu, out DecodeProblem problem)
     {
         pdu = default;
@@ -32,7 +33,8 @@ public readonly ref struct ProvisioningPdu
         return !problem.IsProblem;
     }
 
-    /// <summary>Writes a PDU and returns the octets written. Those without parameters (Input Complete, Complete, Records Get) need nothing else.</summary>
+    /// <summary>Writes a PDU and returns the octets written. Those without parameters (Input Complete, Complete, Records Get) need nothing
+    /// else.</summary>
     public static int Write(Span<byte> destination, ProvisioningPduType type, ReadOnlySpan<byte> parameters = default)
     {
         destination[0] = (byte)type;

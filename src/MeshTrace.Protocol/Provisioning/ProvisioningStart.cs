@@ -1,7 +1,8 @@
 namespace MeshTrace.Protocol.Provisioning;
 
 /// <summary>Provisioning Start: what the provisioner chose (Mesh Protocol 1.1 §5.4.1.3).</summary>
-/// <remarks>Type(8)=0x02 | Algorithm(8) | PublicKey(8) | AuthenticationMethod(8) | AuthenticationAction(8) | AuthenticationSize(8).</remarks>
+/// <remarks>Type(8)=0x02 | Algorithm(8) | PublicKey(8) | AuthenticationMethod(8) | AuthenticationAction(8) |
+/// AuthenticationSize(8).</remarks>
 public readonly ref struct ProvisioningStart
 {
     public const int Length = 6;

@@ -1,7 +1,8 @@
 namespace MeshTrace.Protocol.Provisioning;
 
 /// <summary>Transaction Acknowledgment PDU: all segments of a transaction have arrived (Mesh Protocol 1.1 §5.3).</summary>
-/// <remarks>Padding(6) | GPCF(2)=0b01. Which transaction: the transaction number of the PB-ADV PDU. Padding is written as 0 and ignored on receipt.</remarks>
+/// <remarks>Padding(6) | GPCF(2)=0b01. Which transaction: the transaction number of the PB-ADV PDU. Padding is written as 0 and ignored on
+/// receipt.</remarks>
 public readonly ref struct TransactionAcknowledgment
 {
     public const int Length = 1;

@@ -27,7 +27,8 @@ public readonly ref struct TransactionStart
     /// <summary>Segment 0; not empty.</summary>
     public ReadOnlySpan<byte> Data => _pdu[HeaderLength..];
 
-    /// <summary>Every check is here; once it has returned true, no property can fail. Whether SegN fits TotalLength is the reassembly's question.</summary>
+    /// <summary>Every check is here; once it has returned true, no property can fail. Whether SegN fits TotalLength is the reassembly's
+    /// question.</summary>
     public static bool TryRead(ReadOnlySpan<byte> pdu, out TransactionStart start, out DecodeProblem problem)
     {
         problem = GenericProvisioning.CheckFormat(pdu, GenericProvisioningFormat.TransactionStart, HeaderLength + 1, int.MaxValue);

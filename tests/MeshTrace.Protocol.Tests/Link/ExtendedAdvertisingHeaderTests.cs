@@ -5,7 +5,8 @@ namespace MeshTrace.Protocol.Tests.Link;
 
 public sealed class ExtendedAdvertisingHeaderTests
 {
-    // Octets by hand from volume 6 part B §2.3.4: header length 9, connectable; flags ADI and AuxPtr and TxPower; ADI 5123 (DID 0x123, SID 5);
+    // Octets by hand from volume 6 part B §2.3.4: header length 9, connectable; flags ADI and AuxPtr and TxPower; ADI 5123 (DID 0x123, SID
+    // 5);
     // AuxPtr: channel 9, units 300 us, offset 2, LE 2M; -4 dBm; ACAD none; AdvData aabb.
     [Fact]
     public void Fields_StandInTheirOrder()

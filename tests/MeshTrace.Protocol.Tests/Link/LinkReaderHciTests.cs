@@ -2,7 +2,8 @@ using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Protocol.Tests.Link;
 
-/// <summary>Link types 187, 201, 254 and the BTSnoop forms without frame header; event layouts from memory (volume 4 part E §7.7.65).</summary>
+/// <summary>Link types 187, 201, 254 and the BTSnoop forms without frame header; event layouts from memory (volume 4 part E
+/// §7.7.65).</summary>
 public sealed class LinkReaderHciTests
 {
     private const int H4 = 187, H4WithDirection = 201, Monitor = 254, Unframed = 0x10000 + 1001, MonitorUnframed = 0x10000 + 2001;
@@ -33,7 +34,8 @@ public sealed class LinkReaderHciTests
         }
     }
 
-    // Two reports in one event, octets by hand: ADV_NONCONN_IND, public 060504030201, data aabb, -60 dBm; ADV_IND, random 0c0b0a090807, no data,
+    // Two reports in one event, octets by hand: ADV_NONCONN_IND, public 060504030201, data aabb, -60 dBm; ADV_IND, random 0c0b0a090807, no
+    // data,
     // RSSI not available.
     [Fact]
     public void SeveralReports_AreGivenOneAfterTheOther()

@@ -6,7 +6,8 @@ namespace MeshTrace.Protocol.Tests.Link;
 /// </summary>
 internal static class RadioRegisters
 {
-    /// <summary>Register of 24 positions, begun with the initial value, position 0 its least significant bit; sent position 23 first.</summary>
+    /// <summary>Register of 24 positions, begun with the initial value, position 0 its least significant bit; sent position 23
+    /// first.</summary>
     public static byte[] Crc(ReadOnlySpan<byte> pdu, uint initial)
     {
         bool[] position = new bool[24];

@@ -4,7 +4,8 @@ using MeshTrace.Protocol.Tests.Vectors;
 
 namespace MeshTrace.Protocol.Tests.Provisioning;
 
-/// <summary>Mesh Protocol 1.1 §8.7 (a provisioning over PB-ADV) and §8.13 (provisioning records): every PDU printed there, both ways.</summary>
+/// <summary>Mesh Protocol 1.1 §8.7 (a provisioning over PB-ADV) and §8.13 (provisioning records): every PDU printed there, both
+/// ways.</summary>
 public sealed class ProvisioningVectorTests
 {
     public static TheoryData<string> Transactions => VectorFile.SampleData.IdsOf("pb_adv_transaction");
