@@ -28,8 +28,7 @@ internal sealed partial class MeshNode
         if (truth.NotSent is not null || !_world.Keys.TryFindAppKey(appKey, out var key, out var subnet))
             return;
         byte tid = plan.Tid ?? _tids.GetValueOrDefault(plan.Element, (byte)(PeekSequence(ElementAddress(plan.Element)) & 0xFF));
-        if (Plan.RaisesTid)
-            _tids[plan.Element] = (byte)((tid + 1) & 0xFF);
+        _tids[plan.Element] = (byte)((Plan.RaisesTid ? tid + 1 : tid) & 0xFF);
         truth.Dst = dst;
         truth.Tid = tid;
         truth.Ttl = ttl;
