@@ -109,7 +109,7 @@ public sealed class CaptureAnalysis
         History.HeardShares = shares;
         History.Nodes = new NodeCensus(History, _nodes, History.Senders, shares).Run();
         History.Presses = new PressDetector(History, new ExpectedServers(_settings.Description, _subscriptions)).Run();
-        var verdict = new PressVerdict(shares, _nodes, new Publishers(History, _settings.Description));
+        var verdict = new PressVerdict(shares, _nodes, new Publishers(History, _settings.Description), new StatesTold(History));
         foreach (Press press in History.Presses)
             verdict.Decide(press);
         History.Findings = FindingRules.ExamineAll(History);

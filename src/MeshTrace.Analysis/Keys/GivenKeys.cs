@@ -13,19 +13,21 @@ internal static class GivenKeys
             AddArguments(keys, given);
     }
 
+    private static string? NameOf(string? name) => SafeText.Strip(name) is { Length: > 0 } shown ? shown : null;
+
     private static void AddDescribed(KeyRing keys, NetworkDescription description)
     {
         foreach (DescribedNetKey key in description.NetKeys)
         {
-            keys.AddNetKey(key.Key.Octets, key.Index, KeyOrigin.Given, SafeText.Strip(key.Name));
+            keys.AddNetKey(key.Key.Octets, key.Index, KeyOrigin.Given, NameOf(key.Name));
             if (key.OldKey is { } old)
-                keys.AddNetKey(old.Octets, key.Index, KeyOrigin.Given, SafeText.Strip(key.Name), isOldKey: true);
+                keys.AddNetKey(old.Octets, key.Index, KeyOrigin.Given, NameOf(key.Name), isOldKey: true);
         }
         foreach (DescribedAppKey key in description.AppKeys)
         {
-            keys.AddAppKey(key.Key.Octets, key.Index, key.BoundNetKey, KeyOrigin.Given, SafeText.Strip(key.Name));
+            keys.AddAppKey(key.Key.Octets, key.Index, key.BoundNetKey, KeyOrigin.Given, NameOf(key.Name));
             if (key.OldKey is { } old)
-                keys.AddAppKey(old.Octets, key.Index, key.BoundNetKey, KeyOrigin.Given, SafeText.Strip(key.Name), isOldKey: true);
+                keys.AddAppKey(old.Octets, key.Index, key.BoundNetKey, KeyOrigin.Given, NameOf(key.Name), isOldKey: true);
         }
         foreach (DescribedNode node in description.Nodes)
             if (node.DeviceKey is { } key)

@@ -5,7 +5,7 @@ using MeshTrace.Protocol;
 namespace MeshTrace.Analysis.Presses;
 
 /// <summary>Says how far each press got. 'Not heard' is not 'not sent': silence counts only where the receivers would have heard an answer.</summary>
-internal sealed class PressVerdict(HeardShares heard, NodeDirectory nodes, Publishers publishers)
+internal sealed class PressVerdict(HeardShares heard, NodeDirectory nodes, Publishers publishers, StatesTold states)
 {
     /// <summary>With a chance above this that all answers were there and missed, silence says nothing (ours; shown with the finding).</summary>
     public const double MostMissChance = 0.05;
@@ -25,26 +25,30 @@ internal sealed class PressVerdict(HeardShares heard, NodeDirectory nodes, Publi
         var silent = new HashSet<MeshAddress>(expected);
         foreach (PressAnswer answer in press.Answers)
             silent.Remove(answer.Element);
-        bool anyAnswer = silent.Count < expected.Count;
-        if (silent.Count == 0)
+        int answered = expected.Count - silent.Count;
+        if (silent.Count > 0)
+            silent.RemoveWhere(element => !OwesAnAnswer(press, element));
+        if (answered == expected.Count)
             press.Outcome = PressOutcome.All;
-        else if (anyAnswer)
-            press.Outcome = press.Acknowledged || silent.Any(element => publishers.Publishes(element)) ? PressOutcome.Some : PressOutcome.Unknown;
+        else if (answered > 0)
+            press.Outcome = silent.Count > 0 ? PressOutcome.Some : PressOutcome.Unknown;
         else
-            press.Outcome = ChanceAllMissed(press, silent) < MostMissChance ? PressOutcome.None : PressOutcome.Unknown;
+            press.Outcome = silent.Count > 0 && ChanceAllMissed(silent) < MostMissChance ? PressOutcome.None : PressOutcome.Unknown;
     }
 
-    /// <summary>Chance that every one of these elements answered and the receivers missed all of it; 1 where a share is not known.</summary>
-    private double ChanceAllMissed(Press press, IEnumerable<MeshAddress> silent)
+    /// <summary>
+    /// True if the element would be heard when it acts: it is asked for a Status, or it publishes and was last heard in another state than the one asked for.
+    /// </summary>
+    private bool OwesAnAnswer(Press press, MeshAddress element) =>
+        press.Acknowledged || (publishers.Publishes(element) && states.WouldChange(press, element));
+
+    /// <summary>Chance that every one of these elements answered and the receivers missed all of it; an element whose share is not known adds nothing.</summary>
+    private double ChanceAllMissed(IEnumerable<MeshAddress> silent)
     {
         double chance = 1;
         foreach (MeshAddress element in silent)
-        {
-            if (!press.Acknowledged && !publishers.Publishes(element))
-                continue;       // it would not have answered: its silence says nothing
             if (heard.FloodShareOf(nodes.NodeOf(element)) is { } share)
                 chance *= 1 - share;
-        }
         return chance;
     }
 }

@@ -1,0 +1,42 @@
+using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Transfers;
+using MeshTrace.Protocol;
+
+namespace MeshTrace.Analysis.Presses;
+
+/// <summary>
+/// The states that elements told in their Status messages. A server that publishes does so when its state changes (Mesh Protocol 1.1 §3.7.5.1.2): one that
+/// is asked for the state it has already stays silent, and that silence says nothing.
+/// </summary>
+internal sealed class StatesTold
+{
+    private readonly CaptureHistory _history;
+    private readonly Dictionary<(ushort Element, uint Status), List<int>> _statuses = [];
+
+    public StatesTold(CaptureHistory history)
+    {
+        _history = history;
+        for (int row = 0; row < history.Messages.Count; row++)
+        {
+            ref MessageRow message = ref history.Messages[row];
+            if (message.IsControl || !message.Decrypted || message.Key != MessageKey.Application || !RequestKind.StatusOpcodes.Contains(message.Opcode.Value))
+                continue;
+            var key = (message.Src.Value, message.Opcode.Value);
+            if (!_statuses.TryGetValue(key, out List<int>? rows))
+                _statuses.Add(key, rows = []);
+            rows.Add(row);
+        }
+    }
+
+    /// <summary>True if the element's latest Status before the press shows another state than the one asked for: acting would change it.</summary>
+    public bool WouldChange(Press press, MeshAddress element)
+    {
+        RequestKind kind = RequestKind.Find(press.Opcode)!;
+        if (!_statuses.TryGetValue((element.Value, kind.Status.Value), out List<int>? rows) || !kind.TryRead(_history.PayloadOf(press.Messages[0]), out ReadOnlySpan<byte> values, out _))
+            return false;
+        int at = rows.Count - 1;
+        while (at >= 0 && _history.Messages[rows[at]].TimeNs >= press.TimeNs)
+            at--;
+        return at >= 0 && !kind.IsAnsweredBy(values, _history.PayloadOf(rows[at]));
+    }
+}
