@@ -15,7 +15,7 @@ namespace MeshTrace.Protocol.Tests;
 /// </summary>
 internal static class CoverageDocument
 {
-    private static readonly (string Prefix, string Name)[] Specifications =
+    internal static readonly (string Prefix, string Name)[] Specifications =
     [
         ("Mesh Protocol", "Mesh Protocol 1.1"),
         ("Mesh Model", "Mesh Model 1.1"),

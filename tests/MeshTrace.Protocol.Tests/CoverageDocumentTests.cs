@@ -15,6 +15,10 @@ public class CoverageDocumentTests
     }
 
     [Fact]
+    public void EveryRowBelongsToASpecification() => Assert.All(AccessCatalogue.All, row =>
+        Assert.True(CoverageDocument.Specifications.Any(specification => row.Source.StartsWith(specification.Prefix, StringComparison.Ordinal)), $"{row}: {row.Source}"));
+
+    [Fact]
     public void TheDocumentIsUpToDate()
     {
         string path = Path.Combine(Repository(), "docs", "coverage.md");

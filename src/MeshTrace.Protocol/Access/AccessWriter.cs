@@ -3,7 +3,9 @@ using MeshTrace.Protocol.Access.Layouts;
 
 namespace MeshTrace.Protocol.Access;
 
-/// <summary>Writes access messages by the rows of the catalogue. A caller's mistake is an <see cref="ArgumentException"/> that names the field.</summary>
+/// <summary>
+/// Writes access messages by the rows of the catalogue. A caller's mistake is an <see cref="ArgumentException"/> that names the field.
+/// </summary>
 public static class AccessWriter
 {
     /// <summary>Opcode and parameters. A message that was read without a problem gives the octets that it was read from.</summary>

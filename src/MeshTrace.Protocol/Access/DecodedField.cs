@@ -43,7 +43,9 @@ public sealed record DecodedField
     /// <summary>Elements of a list, or fields of a group; else empty.</summary>
     public IReadOnlyList<DecodedField> Children { get; private init; } = [];
 
-    /// <summary>Size on the air of an integer; 0 where the layout decides. A model identifier has 16 (SIG) or 32 bits (company identifier, then model).</summary>
+    /// <summary>
+    /// Size on the air of an integer; 0 where the layout decides. A model identifier has 16 (SIG) or 32 bits (company identifier, then model).
+    /// </summary>
     public int Bits { get; private init; }
 
     /// <summary>The value in human words and units ("2.0 s", "on", "0xC001"); null where the raw value says all.</summary>
@@ -61,18 +63,7 @@ public sealed record DecodedField
     }
 
     /// <summary>The first child of that name, or null.</summary>
-    public DecodedField? this[string name]
-    {
-        get
-        {
-            foreach (DecodedField child in Children)
-            {
-                if (child.Name == name)
-                    return child;
-            }
-            return null;
-        }
-    }
+    public DecodedField? this[string name] => Find(Children, name);
 
     public static DecodedField OfNumber(string name, long value, int bits = 0) => new(name, FieldKind.Number) { Number = value, Bits = bits };
 
@@ -98,6 +89,17 @@ public sealed record DecodedField
         for (int i = 0; i < elements.Length; i++)
             elements[i] = OfNumber(name, values[i]);
         return OfList(name, elements);
+    }
+
+    /// <summary>The first field of that name, or null.</summary>
+    internal static DecodedField? Find(IReadOnlyList<DecodedField> fields, string name)
+    {
+        foreach (DecodedField field in fields)
+        {
+            if (field.Name == name)
+                return field;
+        }
+        return null;
     }
 
     /// <summary>The same field with a meaning, which may look at the fields beside it.</summary>

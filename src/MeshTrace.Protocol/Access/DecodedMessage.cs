@@ -2,7 +2,9 @@ using MeshTrace.Protocol.Access.Catalogue;
 
 namespace MeshTrace.Protocol.Access;
 
-/// <summary>An access message as its fields. A message that is too short or too long keeps what could be read, and says so in <see cref="Problem"/>.</summary>
+/// <summary>
+/// An access message as its fields. A message that is too short or too long keeps what could be read, and says so in <see cref="Problem"/>.
+/// </summary>
 public sealed class DecodedMessage
 {
     public DecodedMessage(MessageDefinition? definition, Opcode opcode, IReadOnlyList<DecodedField> fields, DecodeProblem problem = default)
@@ -25,16 +27,5 @@ public sealed class DecodedMessage
     public DecodeProblem Problem { get; }
 
     /// <summary>The first field of that name, or null.</summary>
-    public DecodedField? this[string name]
-    {
-        get
-        {
-            foreach (DecodedField field in Fields)
-            {
-                if (field.Name == name)
-                    return field;
-            }
-            return null;
-        }
-    }
+    public DecodedField? this[string name] => DecodedField.Find(Fields, name);
 }

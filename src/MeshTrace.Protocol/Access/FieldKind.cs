@@ -15,7 +15,9 @@ public enum FieldKind : byte
     /// <summary>Octets in the order sent, in <see cref="DecodedField.Octets"/>.</summary>
     Octets,
 
-    /// <summary>UTF-8 text, in <see cref="DecodedField.Text"/>; as sent in <see cref="DecodedField.Octets"/>. Not yet made safe for a terminal or a page.</summary>
+    /// <summary>
+    /// UTF-8 text, in <see cref="DecodedField.Text"/>; as sent in <see cref="DecodedField.Octets"/>. Not yet made safe for a terminal or a page.
+    /// </summary>
     Text,
 
     /// <summary>Elements of one kind, in <see cref="DecodedField.Children"/>; their names repeat the list's.</summary>

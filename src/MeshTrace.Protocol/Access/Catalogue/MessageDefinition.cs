@@ -19,7 +19,7 @@ public sealed class MessageDefinition
     /// <summary>The standard's name.</summary>
     public string Name { get; }
 
-    /// <summary>The family of models that it belongs to, as the tables name it: <c>Config</c>, <c>Generic OnOff</c>; <c>Vendor</c> for the user's.</summary>
+    /// <summary>The family of models that it belongs to: <c>Config</c>, <c>Generic OnOff</c>; <c>Vendor</c> for rows of a vendor table.</summary>
     public string Group { get; internal init; } = "Vendor";
 
     /// <summary>Valid with a device key. Opcodes Aggregator messages are valid with both kinds of key, vendor messages too.</summary>

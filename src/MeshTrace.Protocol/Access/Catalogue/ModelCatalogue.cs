@@ -17,8 +17,8 @@ public static class ModelCatalogue
         for (int i = 0; i < models.Length; i++)
         {
             string[] cells = rows[i];
-            models[i] = new ModelDefinition(
-                (ushort)Layouts.Numerals.ParseUnsigned(cells[0]), cells[1], cells[2], cells[1].EndsWith("Client", StringComparison.Ordinal), cells[3]);
+            bool isClient = cells[1].EndsWith("Client", StringComparison.Ordinal);
+            models[i] = new ModelDefinition((ushort)Layouts.Numerals.ParseUnsigned(cells[0]), cells[1], cells[2], isClient, cells[3]);
         }
         return models;
     }

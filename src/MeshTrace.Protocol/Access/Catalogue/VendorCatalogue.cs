@@ -76,7 +76,9 @@ public sealed class VendorCatalogue
     private static Opcode ParseOpcode(string text, int line, string fileName)
     {
         bool isHex = text.StartsWith("0x", StringComparison.OrdinalIgnoreCase) && text.Length == 8;
-        if (!isHex || !uint.TryParse(text.AsSpan(2), NumberStyles.AllowHexSpecifier, CultureInfo.InvariantCulture, out uint value) || value < 0xC00000)
+        uint value = 0;
+        isHex = isHex && uint.TryParse(text.AsSpan(2), NumberStyles.AllowHexSpecifier, CultureInfo.InvariantCulture, out value);
+        if (!isHex || value < 0xC00000)
         {
             throw new VendorCatalogueException(fileName, line,
                 $"'{text}' is no vendor opcode: expected its three octets as on the air, from 0xC00000 to 0xFFFFFF");

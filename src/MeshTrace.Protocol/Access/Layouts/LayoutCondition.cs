@@ -2,7 +2,10 @@ using System.Globalization;
 
 namespace MeshTrace.Protocol.Access.Layouts;
 
-/// <summary>Whether a field is there, as the values of others say: <c>Format=0</c>, <c>Page=0|128</c>, <c>Filter_Mask.2</c>, <c>!NPPIProcedure</c>, <c>else</c>.</summary>
+/// <summary>
+/// Whether a field is there, as the values of others say: <c>Format=0</c>, <c>Page=0|128</c>, <c>Filter_Mask.2</c>, <c>!NPPIProcedure</c>,
+/// <c>else</c>.
+/// </summary>
 internal sealed class LayoutCondition
 {
     private readonly Term[] _terms;

@@ -12,7 +12,8 @@ internal ref partial struct LayoutReader
         _ => ReadProperty(field, scope, target),
     };
 
-    // 32 bits: company identifier, then vendor model identifier, each little-endian (Mesh Protocol 1.1 §4.2.1.1). The number has the company highest.
+    // 32 bits: company identifier, then vendor model identifier, each little-endian (Mesh Protocol 1.1 §4.2.1.1); as a number,
+    // the company stands highest.
     private bool ReadModel(LayoutField field, Scope scope, List<DecodedField> target, int bits)
     {
         if (!Have(bits, field.Name))

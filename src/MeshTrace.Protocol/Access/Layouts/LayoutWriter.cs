@@ -28,7 +28,7 @@ internal sealed class LayoutWriter
             LayoutField field = layout.Fields[i];
             if (field.OptionalRun != LayoutField.Mandatory && !RunIsGiven(layout, i, given))
                 continue;
-            DecodedField? value = Find(given, field.Name);
+            DecodedField? value = DecodedField.Find(given, field.Name);
             if (field.Condition is { } condition)
             {
                 if (!condition.Holds(scope, field.Name, rest: null) || (condition.UsesRest && (value is null || !Fits(field, value))))
@@ -56,7 +56,8 @@ internal sealed class LayoutWriter
             if (field.Bits % 8 != 0)
                 _octets.Align();
         }
-        if (!field.IsList && field.Length is { UsesRest: false } length && field.Form is not (FieldForm.SeriesX or FieldForm.SeriesWidth or FieldForm.SeriesY))
+        bool sizeIsOfProperty = field.Form is FieldForm.SeriesX or FieldForm.SeriesWidth or FieldForm.SeriesY;
+        if (!field.IsList && !sizeIsOfProperty && field.Length is { UsesRest: false } length)
         {
             long told = length.Evaluate(scope, 0) ?? 0;
             if (_octets.Length - before != told)
@@ -168,7 +169,7 @@ internal sealed class LayoutWriter
             first--;
         for (int i = first; i < layout.Fields.Length && layout.Fields[i].OptionalRun == run; i++)
         {
-            if (Find(given, layout.Fields[i].Name) is not null)
+            if (DecodedField.Find(given, layout.Fields[i].Name) is not null)
                 return true;
         }
         return false;
@@ -192,16 +193,6 @@ internal sealed class LayoutWriter
             if (!Array.Exists(layout.Fields, field => field.Name == value.Name))
                 throw new ArgumentException($"{_message} has no field {value.Name}", value.Name);
         }
-    }
-
-    private static DecodedField? Find(IReadOnlyList<DecodedField> given, string name)
-    {
-        foreach (DecodedField value in given)
-        {
-            if (value.Name == name)
-                return value;
-        }
-        return null;
     }
 
     private ArgumentException Mistake(LayoutField field, string what) => new($"{_message}: {field.Name} {what}", field.Name);

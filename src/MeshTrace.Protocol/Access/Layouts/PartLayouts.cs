@@ -3,7 +3,9 @@ using MeshTrace.Protocol.Access.Catalogue;
 
 namespace MeshTrace.Protocol.Access.Layouts;
 
-/// <summary>Layouts of parts that several messages share, or that are long enough to have a name: rows of part-layouts.tsv, parsed when first used.</summary>
+/// <summary>
+/// Layouts of parts that several messages share, or that are long enough to have a name: rows of part-layouts.tsv, parsed when first used.
+/// </summary>
 internal static class PartLayouts
 {
     private static readonly Lazy<Dictionary<string, string>> Texts = new(ReadTable);

@@ -14,5 +14,6 @@ internal abstract class Meaning
     /// <summary>A name of the table meanings.tsv, or a definition (<see cref="MeaningParser"/>). Null if it is neither.</summary>
     public static Meaning? TryParse(string text) => NamedMeanings.Find(text) ?? MeaningParser.TryParse(text);
 
-    protected static string Format(double value, int decimals) => value.ToString("F" + decimals.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture);
+    protected static string Format(double value, int decimals) =>
+        value.ToString("F" + decimals.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture);
 }

@@ -4,7 +4,7 @@ using MeshTrace.Protocol.Access.Layouts;
 namespace MeshTrace.Protocol.Access.Meanings;
 
 /// <summary>
-/// Definitions of meanings (docs/layout-syntax.md), each followed by any number of <c>!VALUE:words</c> for values apart (words "unknown" if left out):
+/// Definitions of meanings (docs/layout-syntax.md), each followed by any number of <c>!VALUE:words</c> for values apart, "unknown" if left out:
 /// <c>0.5 °C</c> (factor and unit), <c>1 s (v-255)</c>, <c>time 10 ms (v+1)</c>, <c>power 1 s (v-1)</c>, <c>enum NAME</c>, <c>flags NAME</c>,
 /// <c>parts 0:2 NAME; 2:2 NAME</c>, <c>status GROUP</c>, and the words of <see cref="PlainMeanings"/>.
 /// </summary>
@@ -71,8 +71,8 @@ internal static class MeaningParser
         }
         string[] fraction = number.Split('/');
         double divisor = 1;
-        if (fraction.Length > 2 || !double.TryParse(fraction[0], NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out double factor)
-            || (fraction.Length == 2 && (!double.TryParse(fraction[1], NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out divisor) || divisor == 0)))
+        if (fraction.Length > 2 || !TryParseDecimal(fraction[0], out double factor)
+            || (fraction.Length == 2 && (!TryParseDecimal(fraction[1], out divisor) || divisor == 0)))
             return null;
         if (decimals < 0)
         {
@@ -81,4 +81,7 @@ internal static class MeaningParser
         }
         return new ScaleMeaning(scale, factor / divisor, shift, unit, decimals);
     }
+
+    private static bool TryParseDecimal(string text, out double value) =>
+        double.TryParse(text, NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out value);
 }

@@ -17,7 +17,8 @@ internal static class NamedMeanings
             return meaning;
         if (!Definitions.Value.TryGetValue(name, out string? definition))
             return null;
-        meaning = MeaningParser.TryParse(definition) ?? throw new InvalidDataException($"table meanings: {name} has no understandable definition: {definition}");
+        meaning = MeaningParser.TryParse(definition)
+            ?? throw new InvalidDataException($"table meanings: {name} has no understandable definition: {definition}");
         return Parsed.GetOrAdd(name, meaning);
     }
 

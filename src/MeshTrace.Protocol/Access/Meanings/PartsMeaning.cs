@@ -2,7 +2,9 @@ using MeshTrace.Protocol.Access.Layouts;
 
 namespace MeshTrace.Protocol.Access.Meanings;
 
-/// <summary>Several small values in one field, each with its own meaning: <c>0:2 battery-presence; 2:2 battery-charge</c> (first bit : bits, meaning).</summary>
+/// <summary>
+/// Several small values in one field, each with its own meaning: <c>0:2 battery-presence; 2:2 battery-charge</c> (first bit : bits, meaning).
+/// </summary>
 internal sealed class PartsMeaning : Meaning
 {
     private readonly (int Bit, int Bits, Meaning Meaning)[] _parts;
@@ -18,7 +20,8 @@ internal sealed class PartsMeaning : Meaning
             int space = pieces[i].IndexOf(' ', StringComparison.Ordinal);
             int colon = pieces[i].IndexOf(':', StringComparison.Ordinal);
             if (colon < 0 || space < colon || !Numerals.TryParse(pieces[i].AsSpan(0, colon), out long bit)
-                || !Numerals.TryParse(pieces[i].AsSpan(colon + 1, space - colon - 1), out long bits) || Meaning.TryParse(pieces[i][(space + 1)..]) is not { } meaning)
+                || !Numerals.TryParse(pieces[i].AsSpan(colon + 1, space - colon - 1), out long bits)
+                || Meaning.TryParse(pieces[i][(space + 1)..]) is not { } meaning)
                 return null;
             parts[i] = ((int)bit, (int)bits, meaning);
         }

@@ -30,7 +30,8 @@ internal static class PlainMeanings
 
     public static Meaning? Find(string name) => ByName.GetValueOrDefault(name);
 
-    private static string Hex(long value, int digits) => "0x" + value.ToString("X" + digits.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture);
+    private static string Hex(long value, int digits) =>
+        "0x" + value.ToString("X" + digits.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture);
 
     private static string Model(DecodedField field)
     {
@@ -77,8 +78,14 @@ internal static class PlainMeanings
         _ => Durations.Say(1000 * Math.Pow(1.1, value - 64)),
     };
 
-    private static string Date(long days) =>
-        days == 0 ? "unknown" : DateOnly.FromDayNumber((int)Math.Min(days + 719_162, DateOnly.MaxValue.DayNumber)).ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
+    private static string Date(long days)
+    {
+        if (days == 0)
+            return "unknown";
+        const long dayNumberOf1970 = 719_162;
+        var date = DateOnly.FromDayNumber((int)Math.Min(days + dayNumberOf1970, DateOnly.MaxValue.DayNumber));
+        return date.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
+    }
 
     // TAI Seconds (Mesh Model 1.1 §5.1.1): since 2000-01-01T00:00:00 TAI. UTC where the message tells the difference.
     private static string Tai(DecodedField field, Layouts.Scope? scope)
@@ -98,7 +105,8 @@ internal static class PlainMeanings
     {
         if (field["RangeStart"] is not { } start)
             return null;
-        return field["RangeLength"] is { Number: > 1 } length ? $"{Hex(start.Number, 4)}-{Hex(start.Number + length.Number - 1, 4)}" : Hex(start.Number, 4);
+        string first = Hex(start.Number, 4);
+        return field["RangeLength"] is { Number: > 1 } length ? first + "-" + Hex(start.Number + length.Number - 1, 4) : first;
     }
 
     private static string? Uuid(ReadOnlySpan<byte> octets) =>

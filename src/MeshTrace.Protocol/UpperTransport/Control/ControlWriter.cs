@@ -24,8 +24,12 @@ public static class ControlWriter
     }
 
     /// <summary>Parameters of any fields, in any order.</summary>
-    public static byte[] Write(string messageName, IReadOnlyList<DecodedField> fields) =>
-        Write(ControlCatalogue.Find(messageName) ?? throw new ArgumentException($"no control message is named '{messageName}'", nameof(messageName)), fields);
+    public static byte[] Write(string messageName, IReadOnlyList<DecodedField> fields)
+    {
+        ControlDefinition definition = ControlCatalogue.Find(messageName)
+            ?? throw new ArgumentException($"no control message is named '{messageName}'", nameof(messageName));
+        return Write(definition, fields);
+    }
 
     /// <summary>Parameters of any fields, in any order.</summary>
     public static byte[] Write(ControlDefinition definition, IReadOnlyList<DecodedField> fields)

@@ -26,16 +26,5 @@ public sealed class DecodedControl
     public DecodeProblem Problem { get; }
 
     /// <summary>The first field of that name, or null.</summary>
-    public DecodedField? this[string name]
-    {
-        get
-        {
-            foreach (DecodedField field in Fields)
-            {
-                if (field.Name == name)
-                    return field;
-            }
-            return null;
-        }
-    }
+    public DecodedField? this[string name] => DecodedField.Find(Fields, name);
 }
