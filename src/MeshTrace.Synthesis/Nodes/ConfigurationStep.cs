@@ -14,6 +14,7 @@ internal sealed record ConfigurationStep(string Name, string StatusName, byte[] 
 internal static class ConfigurationSteps
 {
     private const byte Success = 0x00;
+    private const string SubscriptionStatus = "Config Model Subscription Status", PublicationStatus = "Config Model Publication Status";
 
     /// <summary>Step names of a scenario, in the order in which they are taken by default.</summary>
     internal static readonly string[] Names = ["composition", "default-ttl", "app-keys", "bind", "subscribe", "publish", "network-transmit", "relay"];
@@ -24,8 +25,8 @@ internal static class ConfigurationSteps
         "default-ttl" => [DefaultTtl(plan)],
         "app-keys" => plan.AppKeys.Select(index => AppKeyAdd(network.AppKeys.First(key => key.Index == index))),
         "bind" => plan.Models().SelectMany(item => item.Model.Bind.Select(index => Bind(item.Element, item.Model, index))),
-        "subscribe" => plan.Models().SelectMany(item => item.Model.Subscribe.Where(address => address.IsGroup).Select(address => Subscribe(item.Element, item.Model, address))),
-        "publish" => plan.Models().Where(item => item.Model.Publish is not null).Select(item => Publication(item.Element, item.Model)),
+        "subscribe" => plan.Models().SelectMany(item => item.Model.Subscribe.Select(address => Subscribe(item.Element, item.Model, address, network.LabelOf(address)))),
+        "publish" => plan.Models().Where(item => item.Model.Publish is not null).Select(item => Publication(item.Element, item.Model, network)),
         "network-transmit" => [NetworkTransmit(plan)],
         _ => plan.Relay == 2 ? [] : [Relay(plan)],
     };
@@ -63,29 +64,36 @@ internal static class ConfigurationSteps
         });
     }
 
-    private static ConfigurationStep Subscribe(MeshAddress element, ModelPlan model, MeshAddress address)
+    /// <summary>A virtual address is given by its label UUID; the answer has the 16-bit address in both cases.</summary>
+    private static ConfigurationStep Subscribe(MeshAddress element, ModelPlan model, MeshAddress address, byte[]? label)
     {
-        byte[] body = [.. Little(element.Value), .. Little(address.Value), .. ModelId(model.Id)];
-        return new("Config Model Subscription Add", "Config Model Subscription Status", [0x80, 0x1B, .. body], node =>
+        byte[] answer = [0x80, 0x1F, Success, .. Little(element.Value), .. Little(address.Value), .. ModelId(model.Id)];
+        byte[] Serve(MeshNode node)
         {
             node.ModelAt(element, model.Id).Subscribe.Add(address);
-            return [0x80, 0x1F, Success, .. body];
-        });
+            return answer;
+        }
+        return label is null
+            ? new("Config Model Subscription Add", SubscriptionStatus, [0x80, 0x1B, .. answer.AsSpan(3)], Serve)
+            : new("Config Model Subscription Virtual Address Add", SubscriptionStatus, [0x80, 0x20, .. Little(element.Value), .. label, .. ModelId(model.Id)], Serve);
     }
 
-    private static ConfigurationStep Publication(MeshAddress element, ModelPlan model)
+    private static ConfigurationStep Publication(MeshAddress element, ModelPlan model, NetworkPlan network)
     {
         PublishPlan publish = model.Publish!;
-        byte[] body =
+        byte[] rest =
         [
-            .. Little(element.Value), .. Little(publish.Address.Value), .. Little((ushort)publish.AppKey), (byte)publish.Ttl, Period(publish.PeriodMs),
+            .. Little((ushort)publish.AppKey), (byte)publish.Ttl, Period(publish.PeriodMs),
             (byte)(publish.RetransmitCount | (((publish.RetransmitIntervalMs / 50) - 1) << 3)), .. ModelId(model.Id),
         ];
-        return new("Config Model Publication Set", "Config Model Publication Status", [0x03, .. body], node =>
+        byte[] Serve(MeshNode node)
         {
             node.ModelAt(element, model.Id).Publish = publish;
-            return [0x80, 0x19, Success, .. body];
-        });
+            return [0x80, 0x19, Success, .. Little(element.Value), .. Little(publish.Address.Value), .. rest];
+        }
+        return network.LabelOf(publish.Address) is { } label
+            ? new("Config Model Publication Virtual Address Set", PublicationStatus, [0x80, 0x1A, .. Little(element.Value), .. label, .. rest], Serve)
+            : new("Config Model Publication Set", PublicationStatus, [0x03, .. Little(element.Value), .. Little(publish.Address.Value), .. rest], Serve);
     }
 
     private static ConfigurationStep NetworkTransmit(NodePlan plan)

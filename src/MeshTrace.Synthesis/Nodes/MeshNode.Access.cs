@@ -119,15 +119,28 @@ internal sealed partial class MeshNode
         });
     }
 
-    /// <summary>Publication of a state change that is common to many nodes: after 20-500 ms (§3.7.3.1).</summary>
+    /// <summary>Every so often the state as it is (§4.2.3).</summary>
+    private void PublishPeriodically(int element, ModelPlan model)
+    {
+        RequestKind kind = Request.KindOf(model.Id)!.Value;
+        _world.Time.After(model.Publish!.PeriodMs * 1000, () =>
+        {
+            var state = new Request(kind, _state.GetValueOrDefault((element, kind)));
+            Publish(element, model.Publish, state, state.WriteStatus(state.Value), null);
+            PublishPeriodically(element, model);
+        });
+    }
+
+    /// <summary>A publication: of a state change common to many nodes after 20-500 ms, a periodic one after 20-50 ms (§3.7.3.1).</summary>
     private void Publish(int element, PublishPlan publish, Request request, byte[] status, PressTruth? press)
     {
         if (!_world.Keys.TryFindAppKey(publish.AppKey, out var key, out var subnet) || !_appKeys.Contains(publish.AppKey))
             return;
         MeshAddress address = ElementAddress(element);
+        long delay = _random.Between(20_000, press is null ? 50_000 : 500_000);
         for (int i = 0; i <= publish.RetransmitCount; i++)
         {
-            _world.Time.After(_random.Between(20_000, 500_000) + (i * publish.RetransmitIntervalMs * 1000L), () =>
+            _world.Time.After(delay + (i * publish.RetransmitIntervalMs * 1000L), () =>
             {
                 var message = new AccessMessage
                 {

@@ -30,6 +30,11 @@ internal sealed partial class MeshNode
             _world.Time.At(Plan.ProvisionedAtUs + _random.Below(10_000_000), SendSecureBeacon);
         if (Plan.Proxy == 1)
             _world.Time.At(Plan.ProvisionedAtUs + _random.Below(Plan.ProxyIntervalUs), AdvertiseProxy);
+        for (int element = 0; element < _elements.Count; element++)
+        {
+            foreach (var model in _elements[element].Models.Where(model => model.Publish is { PeriodMs: > 0 } && Request.KindOf(model.Id) is not null))
+                PublishPeriodically(element, model);
+        }
         if (Plan.Heartbeat is { } heartbeat)
             _world.Time.At(Plan.ProvisionedAtUs + _random.Below(heartbeat.PeriodS * 1_000_000), SendHeartbeat);
     }

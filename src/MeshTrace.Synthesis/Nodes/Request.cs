@@ -32,6 +32,16 @@ internal readonly record struct Request(RequestKind Kind, int Value)
         _ => 0x1205,
     };
 
+    /// <summary>What a server model's state is set by, or null for a model that has no state here.</summary>
+    internal static RequestKind? KindOf(uint serverModel) => serverModel switch
+    {
+        0x1000 => RequestKind.OnOff,
+        0x1002 => RequestKind.Level,
+        0x1300 => RequestKind.Lightness,
+        0x1203 => RequestKind.Scene,
+        _ => null,
+    };
+
     internal ushort Opcode(bool acknowledged) => (Kind, acknowledged) switch
     {
         (RequestKind.OnOff, true) => 0x8202,

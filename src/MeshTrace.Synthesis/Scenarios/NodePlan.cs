@@ -87,7 +87,7 @@ internal sealed class NodePlan
 
     /// <summary>Attempts at a segment after which the sender gives up (1.0: whole passes).</summary>
     internal int SegmentTries { get; set; } = 4;
-    internal int RelayDelayMs { get; set; } = 10;
+    internal int RelayDelayMs { get; set; } = 20;
     internal AddressHabit Address { get; init; } = AddressHabit.Static;
     internal long RotationUs { get; init; } = 900_000_000;
     internal int TxPowerDbm { get; init; }

@@ -56,7 +56,7 @@ internal static partial class ScenarioReader
                 _ => throw json.WrongMember("sar", "\"1.0\" or \"1.1\" is expected"),
             },
             SegmentTries = (int)json.Whole("segmentTries", 1, 16, 4),
-            RelayDelayMs = (int)json.Whole("relayDelayMs", 0, 1000, 10),
+            RelayDelayMs = (int)json.Whole("relayDelayMs", 0, 1000, 20),
             Address = json.TextOrNull("address") switch
             {
                 null or "static" => AddressHabit.Static,
