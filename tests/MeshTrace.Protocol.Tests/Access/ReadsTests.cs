@@ -55,6 +55,12 @@ public class ReadsTests
     [InlineData("564F00836400C8000A1020", "FastCadenceLow", "8.0 °C")]
     [InlineData("564F00836400C8000A1020", "FastCadencePeriodDivisor", "8 times as often")]
     [InlineData("643A00E80300", "LightLCPropertyValue", "1.0 s")]
+    [InlineData("4C130038FFC409", "UserPropertyValue", "Minimum -2.00 °C, Maximum 25.00 °C")]
+    [InlineData("4E0200037D0040", "UserPropertyValue", "Current 1.25 A, SensingDuration 1.0 s")]
+    [InlineData("4E0200037D00FE", "UserPropertyValue/SensingDuration", "life of the device")]
+    [InlineData("4E0C0003E84D00", "UserPropertyValue", "2024-08-09")]   // 19944 days after 1970-01-01
+    [InlineData("4E5900034085", "UserPropertyValue", "533.000 V")]
+    [InlineData("5361001000200064", "RawValueY", "50.0 %")]
     // Time: 2000-01-01T00:00:32 TAI was 2000-01-01T00:00:00 UTC, when TAI - UTC was 32 s (IERS Bulletin C); the field adds 255.
     [InlineData("5D200000000000003E0240", "TAISeconds", "2000-01-01 00:00:00 UTC")]
     [InlineData("5D200000000000003E0240", "TAI-UTCDelta", "32 s")]

@@ -23,7 +23,7 @@ internal readonly record struct PropertyShape(Layout? Layout, int Octets)
     {
         if (inner.Fields is [var only])
             return only.Named(name);
-        return DecodedField.OfGroup(name, inner.Fields);
+        return DecodedField.OfGroup(name, inner.Fields).Meaning(Meanings.PlainMeanings.Find("fields"), inner);
     }
 
     /// <summary>

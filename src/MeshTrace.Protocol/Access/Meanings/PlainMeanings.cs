@@ -23,6 +23,7 @@ internal static class PlainMeanings
         ["publish-period"] = new Worded(PublishPeriod),
         ["range"] = new Worded(static (field, _) => Range(field)),
         ["uuid"] = new Worded(static (field, _) => Uuid(field.Octets.Span)),
+        ["fields"] = new Worded(static (field, _) => Fields(field)),
         ["bitmap"] = new Worded(static (field, _) => Bitmap(field.Octets.Span)),
     };
 
@@ -107,6 +108,15 @@ internal static class PlainMeanings
             return null;
         string first = Hex(start.Number, 4);
         return field["RangeLength"] is { Number: > 1 } length ? first + "-" + Hex(start.Number + length.Number - 1, 4) : first;
+    }
+
+    // The fields of a group in one line: "Minimum -2.00 °C, Maximum 25.00 °C".
+    private static string Fields(DecodedField group)
+    {
+        var words = new List<string>();
+        foreach (DecodedField field in group.Children)
+            words.Add($"{field.Name} {field.Reads ?? field.Text ?? field.Number.ToString(CultureInfo.InvariantCulture)}");
+        return string.Join(", ", words);
     }
 
     private static string? Uuid(ReadOnlySpan<byte> octets) =>
