@@ -22,7 +22,7 @@ internal static class PressRecords
         line.Number("lastTtl"u8, press.LastTtl);
         line.Number("hopsSeen"u8, press.HopsSeen);
         line.Addresses("expected"u8, press.Expected);
-        line.Addresses("answered"u8, press.Answers.Select(answer => answer.Element));
+        line.Addresses("answered"u8, press.Answers.Select(answer => answer.Element).Distinct());
         line.Word("outcome"u8, OutcomeWord(press.Outcome));
         line.Number("latencyMs"u8, press.LatencyMs);
         line.Rows("findings"u8, press.Findings);

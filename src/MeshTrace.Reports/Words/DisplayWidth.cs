@@ -45,6 +45,23 @@ public static class DisplayWidth
         return text[..at] + Ellipsis;
     }
 
+    /// <summary>The text, with an ellipsis in its middle where it takes more than so many columns: for names that begin alike.</summary>
+    public static string CutMiddle(string text, int columns)
+    {
+        if (Of(text) <= columns || columns < 3)
+            return Cut(text, columns);
+        int tailColumns = (columns - 1) / 2;
+        int at = text.Length;
+        foreach (int start in StringInfo.ParseCombiningCharacters(text).Reverse())
+        {
+            if (Of(text[start..]) > tailColumns)
+                break;
+            at = start;
+        }
+        string tail = text[at..];
+        return Cut(text, columns - Of(tail)) + tail;
+    }
+
     /// <summary>The text cut or filled with spaces to exactly so many columns; text that runs right to left is isolated, so that it moves nothing else.</summary>
     public static string Fit(string text, int columns, bool alignRight = false)
     {

@@ -90,8 +90,11 @@ internal static class GlanceSection
             return "No Bluetooth mesh traffic is in it: was the receiver set to listen to all advertising, near the network?";
         if (history.DistinctNetworkPdus == 0)
             return "It holds no Network PDU, only beacons, provisioning or proxy traffic.";
-        return $"{Phrases.Count(history.DistinctNetworkPdus, "different Network PDU")}, of which the keys opened {(history.OpenedNetworkPdus == history.DistinctNetworkPdus ? "all" : Phrases.Number(history.OpenedNetworkPdus))}.";
+        return $"{Phrases.Count(history.DistinctNetworkPdus, "different Network PDU")}, of which the keys opened {OpenedWord(history)}.";
     }
+
+    private static string OpenedWord(CaptureHistory history) =>
+        history.OpenedNetworkPdus == 0 ? "none" : history.OpenedNetworkPdus == history.DistinctNetworkPdus ? "all" : Phrases.Number(history.OpenedNetworkPdus);
 
     private static string Presses(IReadOnlyList<Press> presses)
     {
@@ -102,7 +105,7 @@ internal static class GlanceSection
         if (Of(PressOutcome.Some) is > 0 and var some)
             parts.Add($"{Phrases.Number(some)} by only some");
         if (Of(PressOutcome.None) is > 0 and var none)
-            parts.Add($"{Phrases.Number(none)} LOST (nobody was heard to answer)");
+            parts.Add($"{Phrases.Number(none)} answered by NOBODY");
         if (Of(PressOutcome.Unknown) is > 0 and var unknown)
             parts.Add($"{Phrases.Number(unknown)} cannot be told");
         return $"{Phrases.Count(presses.Count, "press", "presses")}: {Phrases.List(parts)}.";

@@ -80,7 +80,7 @@ internal static class NodeSection
     private static string MarkOf(ProvisioningOutcome outcome) => outcome switch
     {
         ProvisioningOutcome.Complete => "OK",
-        ProvisioningOutcome.Failed => "LOST",
+        ProvisioningOutcome.Failed => "FAIL",
         ProvisioningOutcome.Closed => "PART",
         _ => "?",
     };

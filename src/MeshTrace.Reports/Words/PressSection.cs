@@ -6,7 +6,10 @@ namespace MeshTrace.Reports.Words;
 /// <summary>Each press in one line with its fate.</summary>
 internal static class PressSection
 {
-    private const int Clock = 8, Mark = 4, Detail = 17, Gaps = 2 + 2 + 3 + 2 + 2 + 1, NarrowestName = 6;
+    private const int Clock = 8, Mark = 4, WidestAsks = 16, NarrowestName = 6, WidestPlainDetail = 18;
+
+    /// <summary>Columns between the columns: before and after the time, between the names, after DST, after what was asked, after the mark.</summary>
+    private const int Gaps = 2 + 2 + 3 + 2 + 2 + 1;
 
     public static void Write(Paper paper, Account account)
     {
@@ -15,19 +18,13 @@ internal static class PressSection
             return;
         paper.Heading($"Presses, in the order of time (UTC): {Phrases.Number(presses.Count)}");
 
-        int asks = Math.Clamp(presses.Max(press => DisplayWidth.Of(Asks(press))), 2, 14);
-        int names = paper.Columns - Clock - Mark - Detail - Gaps - asks;
-        int from = Math.Clamp(presses.Max(press => DisplayWidth.Of(account.Names.Short(press.Src))), NarrowestName, Math.Max(NarrowestName, names));
-        int to = Math.Clamp(presses.Max(press => DisplayWidth.Of(account.Names.Short(press.Dst))), NarrowestName, Math.Max(NarrowestName, names));
-        if (from + to > names)      // share what there is; the shorter column keeps all it needs
-        {
-            int half = names / 2;
-            (from, to) = from < half ? (from, names - from) : to < half ? (names - to, to) : (half, names - half);
-            from = Math.Max(NarrowestName, from);
-            to = Math.Max(NarrowestName, to);
-        }
-        int detail = Math.Max(Detail, paper.Columns - Clock - Mark - Gaps - asks - from - to);
+        int asks = Math.Clamp(presses.Max(press => DisplayWidth.Of(press.Asks)), 2, WidestAsks);
+        int plain = Math.Clamp(presses.Max(press => DisplayWidth.Of(DetailOf(press))), 1, WidestPlainDetail);
+        int names = Math.Max(2 * NarrowestName, paper.Columns - Clock - Mark - Gaps - asks - plain);
+        (int from, int to) = Share(names, presses.Max(press => DisplayWidth.Of(account.Names.Short(press.Src))), presses.Max(press => DisplayWidth.Of(account.Names.Short(press.Dst))));
+        int detail = Math.Max(plain, paper.Columns - Clock - Mark - Gaps - asks - from - to);
 
+        Dictionary<MeshAddress, string> sources = Shown(account, presses.Select(press => press.Src), from), destinations = Shown(account, presses.Select(press => press.Dst), to);
         string? day = null;
         foreach (Press press in presses)
         {
@@ -36,11 +33,11 @@ internal static class PressSection
             Tone tone = ToneOf(press.Outcome);
             paper.Line(
                 new Cell("  " + Phrases.Clock(press.TimeNs) + "  "),
-                new Cell(DisplayWidth.Fit(account.Names.Short(press.Src), from)), new Cell(" > "),
-                new Cell(DisplayWidth.Fit(account.Names.Short(press.Dst), to) + "  "),
-                new Cell(DisplayWidth.Fit(Asks(press), asks) + "  "),
+                new Cell(DisplayWidth.Fit(sources[press.Src], from)), new Cell(" > "),
+                new Cell(DisplayWidth.Fit(destinations[press.Dst], to) + "  "),
+                new Cell(DisplayWidth.Fit(press.Asks, asks) + "  "),
                 new Cell(DisplayWidth.Fit(MarkOf(press.Outcome), Mark), tone),
-                new Cell(" " + DisplayWidth.Cut(DetailOf(press, account), detail)));
+                new Cell(" " + DetailOf(press, account, detail)));
         }
         WriteLegend(paper, presses);
     }
@@ -50,7 +47,7 @@ internal static class PressSection
     {
         PressOutcome.All => "OK",
         PressOutcome.Some => "PART",
-        PressOutcome.None => "LOST",
+        PressOutcome.None => "NONE",
         _ => "?",
     };
 
@@ -62,25 +59,58 @@ internal static class PressSection
         _ => Tone.Quiet,
     };
 
-    private static string Asks(Press press) => press.Asks;
+    /// <summary>Names cut to a column, so that two of them never look the same.</summary>
+    private static Dictionary<MeshAddress, string> Shown(Account account, IEnumerable<MeshAddress> addresses, int columns)
+    {
+        var shown = new Dictionary<MeshAddress, string>();
+        foreach (IGrouping<string, MeshAddress> alike in addresses.Distinct().GroupBy(address => DisplayWidth.Cut(account.Names.Short(address), columns)))
+        {
+            bool ambiguous = alike.Select(account.Names.Short).Distinct().Count() > 1;
+            foreach (MeshAddress address in alike)
+                shown[address] = ambiguous ? DisplayWidth.CutMiddle(account.Names.Short(address), columns) : alike.Key;
+        }
+        return shown;
+    }
 
-    private static string DetailOf(Press press, Account account)
+    /// <summary>Shares columns between two names: each gets what it needs while the other can spare it.</summary>
+    private static (int First, int Second) Share(int columns, int first, int second)
+    {
+        first = Math.Max(first, NarrowestName);
+        second = Math.Max(second, NarrowestName);
+        if (first + second <= columns)
+            return (first, second);
+        int half = columns / 2;
+        return second <= half ? (columns - second, second) : first <= half ? (first, columns - first) : (half, columns - half);
+    }
+
+    /// <summary>How many answered and how fast, and the names of the silent ones where there is room for them.</summary>
+    private static string DetailOf(Press press, Account account, int columns)
+    {
+        string detail = DetailOf(press);
+        if (press.Outcome == PressOutcome.Some)
+        {
+            string withNames = $"{detail}; not {string.Join(", ", SilentOf(press).Select(account.Names.Short))}";
+            if (DisplayWidth.Of(withNames) <= columns)
+                return withNames;
+        }
+        return DisplayWidth.Cut(detail, columns);
+    }
+
+    private static string DetailOf(Press press)
     {
         string latency = press.LatencyMs is { } ms && press.Answers.Count > 0 ? ", " + Phrases.Duration(ms) : "";
         if (press.Expected is not { } expected)
-            return press.Answers.Count > 0 ? $"{press.Answers.Count} answered{latency}" : press.Acknowledged ? "no answer heard" : "wants no answer";
+            return press.Answers.Count > 0 ? $"{AnsweredOf(press)} answered{latency}" : press.Acknowledged ? "no answer heard" : "no answer asked";
         if (expected.Count == 0)
             return "nobody listens";
         int answered = AnsweredOf(press);
         if (answered == 0 && press.Outcome == PressOutcome.Unknown)
-            return press.Acknowledged ? $"0 of {expected.Count} heard" : "wants no answer";
-        string detail = $"{answered} of {expected.Count}{latency}";
-        List<string> silent = SilentOf(press).Select(account.Names.Short).ToList();
-        return silent.Count is 0 or > 3 || answered == 0 ? detail : $"{detail}; not {string.Join(", ", silent)}";
+            return press.Acknowledged ? $"0 of {expected.Count} heard" : "no answer asked";
+        return $"{answered} of {expected.Count}{latency}";
     }
 
     /// <summary>Of those that should act, how many answered.</summary>
-    public static int AnsweredOf(Press press) => press.Expected?.Count(element => Answered(press, element)) ?? press.Answers.Count;
+    public static int AnsweredOf(Press press) => press.Expected?.Count(element => Answered(press, element)) ?? press.Answers.Select(answer => answer.Element).Distinct().Count();
 
     /// <summary>Those that should act and were not heard to answer.</summary>
     public static IEnumerable<MeshAddress> SilentOf(Press press) => press.Expected?.Where(element => !Answered(press, element)) ?? [];
@@ -100,7 +130,7 @@ internal static class PressSection
     {
         PressOutcome.All => "everyone who should act answered; the time runs from the press to the last answer",
         PressOutcome.Some => "some answered; no answer was heard from the others",
-        PressOutcome.None => "nobody was heard to answer, and it is unlikely (under 5 %) that the receiver missed every answer",
+        PressOutcome.None => "nobody was heard to answer, and it is unlikely (under 5 %) that the receiver missed every answer: lost, or not reported back",
         _ => "cannot be told: no answer was asked for, or the receiver may have missed it. Not heard does not mean not sent",
     };
 }

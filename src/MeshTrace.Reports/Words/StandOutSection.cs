@@ -37,9 +37,15 @@ internal static class StandOutSection
 
     private static void AddFindings(List<(string, Tone)> lines, Account account)
     {
-        IReadOnlyList<Finding> findings = account.History.Findings;
-        foreach (Finding finding in findings.OrderByDescending(finding => finding.Severity).ThenByDescending(finding => finding.Confidence).ThenBy(finding => finding.TimeNs).Take(MostLines))
-            lines.Add(($"{SeverityWord(finding)}: {SafeText.Strip(finding.Says, 400)} {SafeText.Strip(finding.Remedy, 400)}".TrimEnd(), finding.Severity == Severity.Fault ? Tone.Bad : Tone.Mixed));
+        // The same sentence about several presses is said once.
+        List<(Finding First, int Times)> findings = account.History.Findings.GroupBy(finding => (finding.Id, finding.Says, finding.Remedy))
+            .Select(same => (same.First(), same.Count()))
+            .OrderByDescending(one => one.Item1.Severity).ThenByDescending(one => one.Item1.Confidence).ThenBy(one => one.Item1.TimeNs).ToList();
+        foreach ((Finding finding, int times) in findings.Take(MostLines))
+        {
+            string often = times > 1 ? $" ({times} times)" : "";
+            lines.Add(($"{SeverityWord(finding)}{often}: {SafeText.Strip(finding.Says, 400)} {SafeText.Strip(finding.Remedy, 400)}".TrimEnd(), finding.Severity == Severity.Fault ? Tone.Bad : Tone.Mixed));
+        }
         if (findings.Count > MostLines)
             lines.Add(($"{Phrases.Count(findings.Count - MostLines, "more finding")}: see 'meshtrace records --only finding'.", Tone.Quiet));
     }
@@ -57,25 +63,32 @@ internal static class StandOutSection
 
     private static void AddLostPresses(List<(string, Tone)> lines, Account account)
     {
-        List<Press> lost = account.History.Presses.Where(press => press.Outcome == PressOutcome.None && press.Findings.Count == 0).ToList();
-        foreach (Press press in lost.Take(MostLines))
-            lines.Add((Lost(press, account), Tone.Bad));
+        List<List<Press>> lost = account.History.Presses.Where(press => press.Outcome == PressOutcome.None && press.Findings.Count == 0)
+            .GroupBy(press => (press.Src, press.Dst, Why(press))).Select(same => same.ToList()).ToList();
+        foreach (List<Press> same in lost.Take(MostLines))
+            lines.Add((Lost(same, account), Tone.Bad));
         if (lost.Count > MostLines)
-            lines.Add(($"{Phrases.Count(lost.Count - MostLines, "more lost press", "more lost presses")}, marked LOST below.", Tone.Bad));
+            lines.Add(($"{Phrases.Count(lost.Skip(MostLines).Sum(same => same.Count), "more press", "more presses")} without any answer, marked NONE below.", Tone.Bad));
     }
 
-    private static string Lost(Press press, Account account)
+    private static string Lost(List<Press> same, Account account)
     {
-        string subject = $"{Phrases.Clock(press.TimeNs)} {account.Names.Short(press.Src)} to {account.Names.Full(press.Dst)}, \"{press.Asks}\": ";
-        if (press.Expected is { Count: 0 })
-            return subject + "nobody listens to this address, as far as the description and the Config messages heard tell. Check the subscriptions.";
-        string asked = press.Expected is { Count: > 1 } expected ? $"none of {expected.Count} was heard to answer" : "no answer was heard";
-        string sent = press.Messages.Count > 1 ? $", though it was sent {press.Messages.Count} times" : "";
-        string reach = press.LastTtl <= 1 ? $" It ran out of hops (TTL {press.LastTtl} at the last hearing): raise the TTL or place a relay between."
-            : press.HopsSeen == 0 ? " No relayed copy of it was heard."
-            : $" Relayed copies were heard over {Phrases.Count(press.HopsSeen, "hop")}, so the relays had it.";
-        return subject + asked + sent + "." + reach;
+        Press first = same[0];
+        List<string> times = same.Select(press => $"{Phrases.Clock(press.TimeNs)} {press.Asks}").ToList();
+        string asked = first.Expected switch
+        {
+            { Count: 0 } => "nobody listens to this address, as far as the description and the Config messages heard tell",
+            { Count: > 1 } expected => $"none of {expected.Count} was heard to answer",
+            _ => "no answer was heard",
+        };
+        return $"No answer: {account.Names.Short(first.Src)} to {account.Names.Full(first.Dst)} ({Phrases.List(times, MostNames)}): {asked}. {Why(first)}";
     }
+
+    private static string Why(Press press) =>
+        press.Expected is { Count: 0 } ? "Check the subscriptions."
+        : press.LastTtl <= 1 ? $"It may have run out of hops (lowest TTL heard: {press.LastTtl}): raise the TTL, or place a relay between."
+        : press.HopsSeen == 0 ? "No relayed copy of it was heard."
+        : $"Relayed copies were heard over {Phrases.Count(press.HopsSeen, "hop")}, so relays had it.";
 
     private static void AddSilent(List<(string, Tone)> lines, Account account)
     {

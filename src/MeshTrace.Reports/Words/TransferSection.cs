@@ -36,13 +36,15 @@ internal static class TransferSection
     {
         string mark = transfer.Outcome switch
         {
-            TransferOutcome.Acknowledged or TransferOutcome.AllHeard => "OK",
-            TransferOutcome.Cancelled => "LOST",
+            TransferOutcome.Acknowledged => "OK",
+            TransferOutcome.AllHeard => "?",        // this receiver heard it all; whether the node did, nobody said
+            TransferOutcome.Cancelled => "FAIL",
             _ => "PART",
         };
         Tone tone = transfer.Outcome switch
         {
-            TransferOutcome.Acknowledged or TransferOutcome.AllHeard => Tone.Good,
+            TransferOutcome.Acknowledged => Tone.Good,
+            TransferOutcome.AllHeard => Tone.Quiet,
             TransferOutcome.Cancelled => Tone.Bad,
             _ => Tone.Mixed,
         };

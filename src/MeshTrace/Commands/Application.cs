@@ -1,6 +1,7 @@
 using System.CommandLine;
 using System.CommandLine.Invocation;
 using System.Runtime.InteropServices;
+using System.Text;
 using MeshTrace.Analysis.Description;
 
 namespace MeshTrace.Commands;
@@ -73,8 +74,30 @@ public sealed class Application
         return result.Invoke(new InvocationConfiguration { EnableDefaultExceptionHandler = false, ProcessTerminationTimeout = null, Error = _surroundings.Error });
     }
 
+    /// <summary>A key typed in the wrong place must not come back on the screen: what could be one is left out of every message.</summary>
+    internal static string HideKeys(string text)
+    {
+        const int KeyDigits = 32;
+        var shown = new StringBuilder(text.Length);
+        for (int at = 0; at < text.Length;)
+        {
+            int end = at;
+            while (end < text.Length && char.IsAsciiHexDigit(text[end]))
+                end++;
+            if (end - at >= KeyDigits)
+                shown.Append("(a key?)");
+            else
+                shown.Append(text, at, end - at);
+            if (end < text.Length)
+                shown.Append(text[end]);
+            at = end + 1;
+        }
+        return shown.ToString();
+    }
+
     private int Fail(int code, string what, string remedy)
     {
+        what = HideKeys(what);
         _surroundings.Error.WriteLine($"meshtrace: {what}{(what.EndsWith('.') || what.EndsWith('?') ? "" : ".")}");
         if (remedy.Length > 0)
             _surroundings.Error.WriteLine($"What to do: {remedy}");

@@ -141,7 +141,7 @@ internal static class HelpText
           --to DIR              The folder to write into; made if it is missing.
 
         Example:
-          meshtrace compose captures-demo/library/scenario.json --to /tmp/library
+          meshtrace compose captures-demo/library.scenario.json --to practice
 
         Exit codes: 0 all well; 2 the command line cannot be understood; 3 the scenario
         cannot be read; 6 the files cannot be written; 1 a fault of the program itself.
