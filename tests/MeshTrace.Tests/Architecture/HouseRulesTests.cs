@@ -6,6 +6,16 @@ namespace MeshTrace.Tests.Architecture;
 public sealed partial class HouseRulesTests
 {
     private const int LongestFile = 500;
+    private static readonly string[] TopLevel = ["README.md", "DEVELOPERS.md", "LICENSE", "MeshTrace.sln", "src", "tests", "captures-demo", "docs"];
+
+    [Fact]
+    public void TopLevel_HoldsExactlyTheAgreedEntries()
+    {
+        HashSet<string> ignored = File.ReadLines(Path.Combine(Repository.Root, ".gitignore")).Select(line => line.Trim().TrimEnd('/')).ToHashSet();
+        IEnumerable<string> entries = Directory.EnumerateFileSystemEntries(Repository.Root).Select(path => Path.GetFileName(path)!)
+            .Where(name => !name.StartsWith('.') && !ignored.Contains(name));
+        Assert.Equal(TopLevel.Order(), entries.Order());
+    }
 
     [Fact]
     public void Source_UsesNoReflection()
