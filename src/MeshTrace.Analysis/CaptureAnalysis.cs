@@ -85,8 +85,7 @@ public sealed class CaptureAnalysis
         }
         _batches.Run();
         _receivers.AddRange(source.Receivers);
-        if (source.Damage is { } damage)
-            _damages.Add(damage);
+        _damages.AddRange(source.AllDamage);
     }
 
     /// <summary>Decides everything that needs the whole. May be called again after more has been read.</summary>

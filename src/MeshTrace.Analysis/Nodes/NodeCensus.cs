@@ -18,6 +18,8 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
 
     private readonly Dictionary<ushort, Tally> _tallies = [];
 
+    private readonly bool[] _hostLogs = [.. history.Receivers.Select(receiver => receiver.LinkType.IsHostLog)];
+
     /// <summary>Relays of the flood at hand: few, so a list is searched faster than a set.</summary>
     private readonly List<MeshAddress> _relays = [];
 
@@ -58,8 +60,8 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
             }
             if (copy.Ttl != row.HighestTtl || (sender is { } other && other != node))
                 continue;
-            if (frame.Channel is null)
-                own.EventsUnknown = true;       // a host log: the controller may have dropped repetitions
+            if (_hostLogs[frame.Receiver])
+                own.EventsUnknown = true;       // the controller may have dropped repetitions
             if (frame.Rssi is { } rssi)
                 own.Rssi[rssi - sbyte.MinValue]++;
             if (frame.TimeNs != CapturedFrame.NoTime && (events == 0 || frame.TimeNs - eventStart > LongestEventNs))

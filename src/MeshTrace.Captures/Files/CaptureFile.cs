@@ -34,8 +34,8 @@ public static class CaptureFile
         return Recognise(stream, name, firstReceiver);
     }
 
-    /// <summary>Opens several files, to be read one after the other; receivers are numbered over all of them.</summary>
-    /// <returns>For several paths a <see cref="CaptureSequence"/>, which goes on with the next file when one is damaged.</returns>
+    /// <summary>Opens several files as one source, in the order of time; receivers are numbered over all of them.</summary>
+    /// <returns>For several paths a <see cref="CaptureMerge"/>, which goes on with the others when one is damaged.</returns>
     /// <exception cref="CaptureFormatException">One of the files cannot be opened or is no capture; all are opened at once, so that this
     /// is told before the work.</exception>
     public static IFrameSource OpenAll(IReadOnlyList<string> paths)
@@ -56,7 +56,7 @@ public static class CaptureFile
             throw;
         }
 
-        return new CaptureSequence(opened);
+        return new CaptureMerge(opened);
     }
 
     internal static CaptureFileSource OpenSource(string path, int firstReceiver) => Recognise(OpenStream(path), path, firstReceiver);

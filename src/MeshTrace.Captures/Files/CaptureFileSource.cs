@@ -5,8 +5,7 @@ namespace MeshTrace.Captures.Files;
 /// <summary>What the readers of all formats share: receivers, damage, and reading a frame again.</summary>
 internal abstract class CaptureFileSource : IFrameSource
 {
-    private List<ReceiverDescription> _receivers = [];
-    private int _firstInList;           // where the receivers of this file begin in the list, which several files may share
+    private readonly List<ReceiverDescription> _receivers = [];
     private long _scannedTo;            // up to here the structure of the file is known (sections, interfaces, adapters)
 
     protected CaptureFileSource(OctetWindow input, string file, int firstReceiver)
@@ -29,9 +28,9 @@ internal abstract class CaptureFileSource : IFrameSource
     protected OctetWindow Input { get; }
 
     /// <summary>Number of this file's first receiver.</summary>
-    protected int FirstReceiver { get; private set; }
+    protected int FirstReceiver { get; }
 
-    protected int ReceiverCount => _receivers.Count - _firstInList;
+    protected int ReceiverCount => _receivers.Count;
 
     /// <summary>Number of the next receiver that <see cref="AddReceiver"/> adds.</summary>
     protected int NextReceiver => FirstReceiver + ReceiverCount;
@@ -39,17 +38,6 @@ internal abstract class CaptureFileSource : IFrameSource
     public abstract bool TryReadNext(out CapturedFrame frame);
 
     public void Dispose() => Input.Dispose();
-
-    /// <summary>Before the first frame: continue the list and the numbers of the files read before.</summary>
-    internal void Join(List<ReceiverDescription> receivers)
-    {
-        List<ReceiverDescription> own = _receivers;
-        _receivers = receivers;
-        _firstInList = receivers.Count;
-        FirstReceiver = receivers.Count;
-        foreach (ReceiverDescription receiver in own)
-            receivers.Add(receiver with { Index = NextReceiver });
-    }
 
     /// <summary>Reads the frame whose record begins at an offset that an earlier reading of the same file gave.</summary>
     /// <returns>False if no frame begins there, or if this input cannot go back so far (see <see cref="CanGoTo"/>).</returns>
@@ -101,7 +89,7 @@ internal abstract class CaptureFileSource : IFrameSource
         return receiver;
     }
 
-    protected ReceiverDescription ReceiverAt(int number) => _receivers[number - FirstReceiver + _firstInList];
+    protected ReceiverDescription ReceiverAt(int number) => _receivers[number - FirstReceiver];
 
     /// <summary>Stops reading: everything from this offset on is not to be trusted.</summary>
     /// <returns>Always false, so that a reader can return it.</returns>

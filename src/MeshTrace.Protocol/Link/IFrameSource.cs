@@ -26,6 +26,9 @@ public interface IFrameSource : IDisposable
     /// <summary>Set once reading has stopped at damage; everything before it has been given.</summary>
     CaptureDamage? Damage { get; }
 
+    /// <summary>All damage found so far: several files may each have theirs.</summary>
+    IReadOnlyList<CaptureDamage> AllDamage => Damage is { } damage ? [damage] : [];
+
     /// <summary>Octets read so far, for progress.</summary>
     long Position { get; }
 

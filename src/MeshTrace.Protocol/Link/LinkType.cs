@@ -35,6 +35,9 @@ public readonly record struct LinkType(int Number)
     /// <summary>Host monitor packets of BTSnoop datalink 2001: the opcode is in <see cref="CapturedFrame.Hci"/>, the octets are the payload alone.</summary>
     public static readonly LinkType HostMonitorUnframed = new(0x10000 + 2001);
 
+    /// <summary>True for what a host's controller reported: no channel, no CRC, and repetitions may be left out.</summary>
+    public bool IsHostLog => this == HciH4 || this == HciH4WithDirection || this == HostMonitor || this == HciUnframed || this == HostMonitorUnframed;
+
     /// <summary>The number to show: of the registry, or of the BTSnoop datalink.</summary>
     public int ShownNumber => Number > 0xFFFF ? Number - 0x10000 : Number;
 
