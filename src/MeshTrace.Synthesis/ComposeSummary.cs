@@ -12,7 +12,8 @@ namespace MeshTrace.Synthesis;
 /// <param name="Transfers">Segmented messages.</param>
 /// <param name="DurationS">Simulated seconds.</param>
 public sealed record ComposeSummary(
-    string Name, string Capture, string Description, string Truth, long Frames, long Packets, int Floods, int Presses, int Transfers, double DurationS);
+    string Name, string Capture, string Description, string Truth, long Frames, long Packets, int Floods, int Presses, int Transfers,
+        double DurationS);
 
 /// <summary>The three files in memory, for tests.</summary>
 /// <param name="Capture">Octets of the pcapng file.</param>

@@ -5,8 +5,8 @@ using MeshTrace.Synthesis.Truth;
 namespace MeshTrace.Synthesis;
 
 /// <summary>
-/// Composes a scenario: simulates its radio network and writes the capture, the network's description and the exact truth. The same scenario
-/// gives the same octets on every machine.
+/// Composes a scenario: simulates its radio network and writes the capture, the network's description and the exact truth. The same
+/// scenario gives the same octets on every machine.
 /// </summary>
 public static class Composer
 {
@@ -43,7 +43,8 @@ public static class Composer
             DescriptionWriter.Write(file, described);
         using (var file = new FileStream(Path(".truth.json"), FileMode.Create, FileAccess.Write, FileShare.Read, 1 << 16))
             TruthWriter.Write(file, actual, simulation);
-        return new ComposeSummary(actual.Name, Path(".pcapng"), Path(".network.json"), Path(".truth.json"), frames, simulation.Medium.Packets,
+        return new ComposeSummary(actual.Name, Path(".pcapng"), Path(".network.json"), Path(".truth.json"), frames,
+            simulation.Medium.Packets,
             simulation.Truth.FloodCount, simulation.Truth.Presses.Count, simulation.Truth.Transfers.Count, actual.DurationUs / 1e6);
     }
 
@@ -73,7 +74,8 @@ public static class Composer
     /// <summary>One file, three readings: as meant, as described, as it is.</summary>
     internal static (Scenario Meant, Scenario Described, Scenario Actual) Read(ReadOnlyMemory<byte> json, string name)
     {
-        Scenario meant = ScenarioReader.Read(json, name), described = ScenarioReader.Read(json, name), actual = ScenarioReader.Read(json, name);
+        Scenario meant = ScenarioReader.Read(json, name), described = ScenarioReader.Read(json, name),
+            actual = ScenarioReader.Read(json, name);
         FaultCatalogue.Apply(described, onlyDescribed: true);
         FaultCatalogue.Apply(actual, onlyDescribed: false);
         return (meant, described, actual);

@@ -79,7 +79,8 @@ internal sealed class Simulation
     {
         var truth = new PressTruth
         {
-            Index = Truth.Presses.Count + 1, TimeUs = _time.NowUs, Panel = panel, Src = panel.ElementAddress(plan.Element), Asks = plan.Asks,
+            Index = Truth.Presses.Count + 1, TimeUs = _time.NowUs, Panel = panel, Src = panel.ElementAddress(plan.Element),
+            Asks = plan.Asks,
             Acknowledged = plan.Acknowledged,
         };
         Truth.Presses.Add(truth);
@@ -117,7 +118,8 @@ internal sealed class Simulation
         foreach (ReceiverPlan plan in _actual.Receivers)
         {
             var receiver = new SimulatedReceiver(Receivers.Count, plan, _actual.StartNs, sink, _random.Fork("receiver " + plan.Name));
-            _medium.Add(new Station(_medium.Stations.Count, plan.Name, plan.Place) { SensitivityDbm = plan.SensitivityDbm, Scan = plan.Scan, Listener = receiver });
+            _medium.Add(new Station(_medium.Stations.Count, plan.Name, plan.Place) { SensitivityDbm = plan.SensitivityDbm, Scan = plan.Scan,
+                Listener = receiver });
             Receivers.Add(receiver);
         }
     }
@@ -134,7 +136,8 @@ internal sealed class Simulation
         {
             var station = new Station(_medium.Stations.Count, plan.Name, plan.Place) { TxPowerDbm = plan.PowerDbm };
             _medium.Add(station);
-            var interferer = new Interferer(_time, _medium, station, _random.Fork("interference", number++), plan.Duty, plan.Channels, plan.UntilUs);
+            var interferer =
+                new Interferer(_time, _medium, station, _random.Fork("interference", number++), plan.Duty, plan.Channels, plan.UntilUs);
             _starts.Add(() => _time.At(plan.FromUs, interferer.Go));
         }
     }
@@ -151,7 +154,8 @@ internal sealed class Simulation
             from += random.Below(Math.Max(1, last - plan.FromUs - plan.StayUs));
             until = Math.Min(last, from + plan.StayUs);
         }
-        var habit = plan.Kind switch { NoiseKind.Phone => AddressHabit.Rotating, NoiseKind.Tag => AddressHabit.Public, _ => AddressHabit.Static };
+        var habit =
+            plan.Kind switch { NoiseKind.Phone => AddressHabit.Rotating, NoiseKind.Tag => AddressHabit.Public, _ => AddressHabit.Static };
         var bearer = new Advertiser(_time, _medium, station, random.Fork("bearer"), habit);
         UnrelatedAdvertiser advertiser = plan.Kind == NoiseKind.Network
             ? new NeighbourAdvertiser(_time, bearer, random, plan.IntervalUs, until)

@@ -1,8 +1,8 @@
 namespace MeshTrace.Synthesis.Tests;
 
 /// <summary>
-/// A chain of a panel, two relays and a lamp in a boathouse, so far apart that each hears its neighbours only; one receiver hears all four on
-/// three channels. No fading, no noise: what happens follows from the rules alone.
+/// A chain of a panel, two relays and a lamp in a boathouse, so far apart that each hears its neighbours only; one receiver hears all four
+/// on three channels. No fading, no noise: what happens follows from the rules alone.
 /// </summary>
 internal static class Chain
 {
@@ -19,7 +19,8 @@ internal static class Chain
     }
 
     /// <summary>The chain with one fault.</summary>
-    public static string WithFault(string fault, params (string Old, string New)[] changes) => With([("\"faults\": []", $"\"faults\": [{fault}]"), .. changes]);
+    public static string WithFault(string fault, params (string Old, string New)[] changes) =>
+        With([("\"faults\": []", $"\"faults\": [{fault}]"), .. changes]);
 
     public const string Json = """
         {

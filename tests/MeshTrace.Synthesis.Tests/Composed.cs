@@ -12,7 +12,8 @@ namespace MeshTrace.Synthesis.Tests;
 
 /// <summary>A captured frame as the protocol's decoders read it, with the keys of the description.</summary>
 internal sealed record DecodedFrame(
-    int Receiver, long TimeNs, int? Channel, bool CrcGood, int AdvDataOctets, AdType? Type, MeshAddress Src, MeshAddress Dst, uint Seq, byte Ttl, bool Ctl, byte[] TransportPdu)
+    int Receiver, long TimeNs, int? Channel, bool CrcGood, int AdvDataOctets, AdType? Type, MeshAddress Src, MeshAddress Dst, uint Seq,
+        byte Ttl, bool Ctl, byte[] TransportPdu)
 {
     public bool IsPdu => Src != MeshAddress.Unassigned;
 }
@@ -86,14 +87,17 @@ internal sealed class Composed
             {
                 for (uint ivIndex = 0; ivIndex < 12; ivIndex++)
                 {
-                    if (NetworkSecurity.TryDecrypt(structures.Data, credentials, ivIndex, clear, out int length) && ClearNetworkPdu.TryRead(clear[..length], out var pdu, out _))
+                    if (NetworkSecurity.TryDecrypt(structures.Data, credentials, ivIndex, clear, out int length)
+                        && ClearNetworkPdu.TryRead(clear[..length], out var pdu, out _))
                     {
-                        return new DecodedFrame(frame.Receiver, frame.TimeNs, advertisement.Channel, good, advertisement.AdvData.Length, type, pdu.Src, pdu.Dst, pdu.Seq,
+                        return new DecodedFrame(frame.Receiver, frame.TimeNs, advertisement.Channel, good, advertisement.AdvData.Length,
+                            type, pdu.Src, pdu.Dst, pdu.Seq,
                             pdu.Ttl, pdu.Ctl, pdu.TransportPdu.ToArray());
                     }
                 }
             }
         }
-        return new DecodedFrame(frame.Receiver, frame.TimeNs, advertisement.Channel, good, advertisement.AdvData.Length, type, default, default, 0, 0, false, []);
+        return new DecodedFrame(frame.Receiver, frame.TimeNs, advertisement.Channel, good, advertisement.AdvData.Length, type, default,
+            default, 0, 0, false, []);
     }
 }

@@ -7,8 +7,9 @@ using MeshTrace.Synthesis.Scenarios;
 namespace MeshTrace.Synthesis.Load;
 
 /// <summary>
-/// Composes captures of any size for measurements: several networks with presses and answers, each PDU in many copies at falling TTLs, between
-/// a lot of unrelated advertising. It draws times and copies instead of simulating the radio, so it is fast, and it holds only what is still to come.
+/// Composes captures of any size for measurements: several networks with presses and answers, each PDU in many copies at falling TTLs,
+/// between a lot of unrelated advertising. It draws times and copies instead of simulating the radio, so it is fast, and it holds only
+/// what is still to come.
 /// </summary>
 public static class LoadComposer
 {
@@ -18,7 +19,8 @@ public static class LoadComposer
         Directory.CreateDirectory(directory);
         using (FileStream description = File.Create(Path.Combine(directory, name + ".network.json")))
             WriteDescription(plan, description);
-        using var capture = new FileStream(Path.Combine(directory, name + ".pcapng"), FileMode.Create, FileAccess.Write, FileShare.Read, 1 << 20);
+        using var capture =
+            new FileStream(Path.Combine(directory, name + ".pcapng"), FileMode.Create, FileAccess.Write, FileShare.Read, 1 << 20);
         return WriteCapture(plan, capture);
     }
 
@@ -32,6 +34,9 @@ public static class LoadComposer
     /// <summary>Writes the description of the networks that are known: a Mesh Configuration Database with a NetKey each.</summary>
     public static void WriteDescription(LoadPlan plan, Stream description) => DescriptionWriter.Write(description, Describe(plan, out _));
 
+    /// <summary>Nodes of all networks together; each panel needs a group address below 0xFF00.</summary>
+    private const int MostNodes = 0x3EFF;
+
     /// <summary>Start of every load capture.</summary>
     internal static readonly long StartNs = new DateTimeOffset(2026, 1, 12, 8, 0, 0, TimeSpan.Zero).ToUnixTimeSeconds() * 1_000_000_000;
 
@@ -39,14 +44,16 @@ public static class LoadComposer
     {
         ArgumentOutOfRangeException.ThrowIfNegative(plan.Frames);
         ArgumentOutOfRangeException.ThrowIfGreaterThan(plan.UnrelatedShare, 1);
-        ArgumentOutOfRangeException.ThrowIfGreaterThan((long)(plan.Networks + plan.ForeignNetworks) * plan.NodesPerNetwork, 0x3FFE, nameof(plan));
+        ArgumentOutOfRangeException.ThrowIfGreaterThan((long)(plan.Networks + plan.ForeignNetworks) * plan.NodesPerNetwork, MostNodes,
+            nameof(plan));
         if (plan.UnrelatedShare < 1 && plan.Networks + plan.ForeignNetworks == 0)
             throw new ArgumentException("Mesh frames need a network.", nameof(plan));
         var random = new Randomness(plan.Seed);
         var scenario = new Scenario
         {
             Name = "load", Seed = plan.Seed, StartNs = StartNs, DurationUs = 0, Truth = TruthDetail.Presses, Building = new BuildingPlan(),
-            Network = new NetworkPlan { Name = "Load", MeshUuid = ScenarioReader.UuidFrom(random.Fork("mesh")), IvIndex = LoadNetwork.IvIndex },
+            Network = new NetworkPlan { Name = "Load", MeshUuid = ScenarioReader.UuidFrom(random.Fork("mesh")),
+                IvIndex = LoadNetwork.IvIndex },
         };
         foreign = [];
         for (int i = 0; i < plan.Networks + plan.ForeignNetworks; i++)
@@ -77,7 +84,8 @@ public static class LoadComposer
             byte[] key = ScenarioReader.KeyFrom(random);
             if (new AppKeyMaterial(key).Aid != aid)
                 continue;
-            scenario.Network.AppKeys.Add(new AppKeyPlan(2000 + found, string.Create(CultureInfo.InvariantCulture, $"Shared {found + 1}"), 0, key));
+            scenario.Network.AppKeys.Add(new AppKeyPlan(2000 + found, string.Create(CultureInfo.InvariantCulture, $"Shared {found + 1}"), 0,
+                key));
             found++;
         }
     }
@@ -94,7 +102,8 @@ public static class LoadComposer
             Randomness own = random.Fork("node", unicast);
             var node = new NodePlan
             {
-                Name = string.Create(CultureInfo.InvariantCulture, $"{(panel ? "panel" : "lamp")} {unicast}"), Place = default, Unicast = new MeshAddress(unicast),
+                Name = string.Create(CultureInfo.InvariantCulture, $"{(panel ? "panel" : "lamp")} {unicast}"), Place = default,
+                Unicast = new MeshAddress(unicast),
                 Uuid = ScenarioReader.UuidFrom(own), DeviceKey = ScenarioReader.KeyFrom(own),
             };
             node.NetKeys.Add(network);
@@ -123,7 +132,8 @@ public static class LoadComposer
         {
             bool known = i < plan.Networks;
             var (net, app) = known ? (scenario.Network.NetKeys[i], scenario.Network.AppKeys[i]) : foreign[i - plan.Networks];
-            networks.Add(new LoadNetwork(net, app, (ushort)(1 + (i * plan.NodesPerNetwork)), plan.NodesPerNetwork, known, random.Fork("network", i)));
+            networks.Add(new LoadNetwork(net, app, (ushort)(1 + (i * plan.NodesPerNetwork)), plan.NodesPerNetwork, known,
+                random.Fork("network", i)));
         }
         return networks;
     }

@@ -45,4 +45,5 @@ public sealed record LoadPlan
 /// <param name="Presses">Presses in known networks.</param>
 /// <param name="Octets">Size of the capture file.</param>
 public sealed record LoadSummary(
-    long Frames, long MeshFrames, long BeaconFrames, long UnrelatedFrames, long Floods, long KnownFloods, long DistinctPdus, long Presses, long Octets);
+    long Frames, long MeshFrames, long BeaconFrames, long UnrelatedFrames, long Floods, long KnownFloods, long DistinctPdus, long Presses,
+        long Octets);

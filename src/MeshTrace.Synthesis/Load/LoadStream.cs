@@ -20,7 +20,8 @@ internal sealed class LoadStream
     private readonly List<LoadNetwork> _networks;
     private readonly Randomness _random;
     private readonly MomentHeap<Pending> _pending = new();
-    private readonly (byte[] AdvData, ulong Advertiser, sbyte RssiDbm, AdvertisingPduType Type)[] _gadgets = new (byte[], ulong, sbyte, AdvertisingPduType)[Gadgets];
+    private readonly (byte[] AdvData, ulong Advertiser, sbyte RssiDbm, AdvertisingPduType Type)[] _gadgets =
+        new (byte[], ulong, sbyte, AdvertisingPduType)[Gadgets];
     private readonly long _unrelatedGapUs, _meshGapUs;
     private long _mesh, _beacons, _unrelated, _floods, _knownFloods, _distinct, _presses;
 
@@ -54,7 +55,8 @@ internal sealed class LoadStream
     {
         using (var writer = new PcapNgWriter(capture, leaveOpen: true))
             WriteFrames(writer);
-        return new LoadSummary(_plan.Frames, _mesh, _beacons, _unrelated, _floods, _knownFloods, _distinct, _presses, capture.CanSeek ? capture.Position : 0);
+        return new LoadSummary(_plan.Frames, _mesh, _beacons, _unrelated, _floods, _knownFloods, _distinct, _presses,
+            capture.CanSeek ? capture.Position : 0);
     }
 
     private void WriteFrames(PcapNgWriter writer)
@@ -82,14 +84,16 @@ internal sealed class LoadStream
             if (timeUs == dueUs)
             {
                 Pending next = _pending.TakeFirst();
-                length = LeLinkLayerWriter.Write(frame, _plan.LinkType, AdvertisingPduType.AdvNonconnInd, next.Advertiser, true, next.AdvData, next.Channel, next.RssiDbm);
+                length = LeLinkLayerWriter.Write(frame, _plan.LinkType, AdvertisingPduType.AdvNonconnInd, next.Advertiser, true,
+                    next.AdvData, next.Channel, next.RssiDbm);
                 _beacons += next.IsBeacon ? 1 : 0;
                 _mesh += next.IsBeacon ? 0 : 1;
             }
             else
             {
                 ref readonly var gadget = ref _gadgets[_random.Below(Gadgets)];
-                length = LeLinkLayerWriter.Write(frame, _plan.LinkType, gadget.Type, gadget.Advertiser, true, gadget.AdvData, (int)_random.Between(37, 39), gadget.RssiDbm);
+                length = LeLinkLayerWriter.Write(frame, _plan.LinkType, gadget.Type, gadget.Advertiser, true, gadget.AdvData,
+                    (int)_random.Between(37, 39), gadget.RssiDbm);
                 _unrelated++;
                 unrelatedUs += 1 + _random.Below(2 * _unrelatedGapUs);
             }
@@ -103,7 +107,8 @@ internal sealed class LoadStream
         foreach (LoadNetwork network in _networks)
         {
             LoadNode node = network.Nodes[_random.Below(network.Nodes.Length)];
-            _pending.Add(timeUs + _random.Below(1_000_000), new Pending(network.Beacon, node.Advertiser, node.RssiDbm, (byte)_random.Between(37, 39), true));
+            _pending.Add(timeUs + _random.Below(1_000_000),
+                new Pending(network.Beacon, node.Advertiser, node.RssiDbm, (byte)_random.Between(37, 39), true));
         }
     }
 
@@ -111,7 +116,8 @@ internal sealed class LoadStream
     private int AddPress(long timeUs)
     {
         LoadNetwork network = _networks[(int)_random.Below(_networks.Count)];
-        int panel = (int)_random.Below((network.Nodes.Length + LoadNetwork.NodesPerPanel - 1) / LoadNetwork.NodesPerPanel) * LoadNetwork.NodesPerPanel;
+        int panel =
+            (int)_random.Below((network.Nodes.Length + LoadNetwork.NodesPerPanel - 1) / LoadNetwork.NodesPerPanel) * LoadNetwork.NodesPerPanel;
         LoadNode src = network.Nodes[panel];
         byte onOff = (byte)_random.Below(2);
         int frames = AddFlood(network, src, LoadNetwork.GroupOf(src), [0x82, 0x02, onOff, src.Tid++], ref timeUs);
@@ -126,7 +132,8 @@ internal sealed class LoadStream
         return frames;
     }
 
-    /// <summary>One Network PDU: heard from its source, then from relays at falling TTLs, about as often as the plan wants. Returns the copies.</summary>
+    /// <summary>One Network PDU: heard from its source, then from relays at falling TTLs, about as often as the plan wants. Returns the
+    /// copies.</summary>
     private int AddFlood(LoadNetwork network, LoadNode src, MeshAddress dst, ReadOnlySpan<byte> payload, ref long timeUs)
     {
         timeUs = Math.Max(timeUs, src.FreeAtUs);

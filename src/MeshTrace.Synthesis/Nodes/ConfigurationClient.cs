@@ -20,7 +20,8 @@ internal sealed class ConfigurationClient
     private Alarm? _wait;
     private int _tries;
 
-    private ConfigurationClient(MeshWorld world, MeshNode client, MeshNode target, IEnumerable<ConfigurationStep> steps, ConfigurationTruth truth)
+    private ConfigurationClient(MeshWorld world, MeshNode client, MeshNode target, IEnumerable<ConfigurationStep> steps,
+        ConfigurationTruth truth)
     {
         (_world, _client, _target, _steps, _truth) = (world, client, target, new Queue<ConfigurationStep>(steps), truth);
         client.ConfigurationAnswered += Answered;
@@ -33,7 +34,8 @@ internal sealed class ConfigurationClient
         MeshNode client = world.Named(plan.By), target = world.Named(plan.Node);
         IEnumerable<string> names = plan.Steps.Count > 0 ? plan.Steps : ConfigurationSteps.Names;
         var steps = names.SelectMany(name => ConfigurationSteps.Of(name, target.Plan, world.Actual.Network)).ToList();
-        new ConfigurationClient(world, client, target, steps, world.Truth.Configuration(client, target, world.Time.NowUs, steps.Count)).Next();
+        new ConfigurationClient(world, client, target, steps,
+            world.Truth.Configuration(client, target, world.Time.NowUs, steps.Count)).Next();
     }
 
     private void Next()

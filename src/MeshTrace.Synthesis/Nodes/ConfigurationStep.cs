@@ -17,7 +17,8 @@ internal static class ConfigurationSteps
     private const string SubscriptionStatus = "Config Model Subscription Status", PublicationStatus = "Config Model Publication Status";
 
     /// <summary>Step names of a scenario, in the order in which they are taken by default.</summary>
-    internal static readonly string[] Names = ["composition", "default-ttl", "app-keys", "bind", "subscribe", "publish", "network-transmit", "relay"];
+    internal static readonly string[] Names =
+        ["composition", "default-ttl", "app-keys", "bind", "subscribe", "publish", "network-transmit", "relay"];
 
     internal static IEnumerable<ConfigurationStep> Of(string name, NodePlan plan, NetworkPlan network) => name switch
     {
@@ -25,8 +26,10 @@ internal static class ConfigurationSteps
         "default-ttl" => [DefaultTtl(plan)],
         "app-keys" => plan.AppKeys.Select(index => AppKeyAdd(network.AppKeys.First(key => key.Index == index))),
         "bind" => plan.Models().SelectMany(item => item.Model.Bind.Select(index => Bind(item.Element, item.Model, index))),
-        "subscribe" => plan.Models().SelectMany(item => item.Model.Subscribe.Select(address => Subscribe(item.Element, item.Model, address, network.LabelOf(address)))),
-        "publish" => plan.Models().Where(item => item.Model.Publish is not null).Select(item => Publication(item.Element, item.Model, network)),
+        "subscribe" => plan.Models().SelectMany(item =>
+            item.Model.Subscribe.Select(address => Subscribe(item.Element, item.Model, address, network.LabelOf(address)))),
+        "publish" =>
+            plan.Models().Where(item => item.Model.Publish is not null).Select(item => Publication(item.Element, item.Model, network)),
         "network-transmit" => [NetworkTransmit(plan)],
         _ => plan.Relay == 2 ? [] : [Relay(plan)],
     };
@@ -75,7 +78,8 @@ internal static class ConfigurationSteps
         }
         return label is null
             ? new("Config Model Subscription Add", SubscriptionStatus, [0x80, 0x1B, .. answer.AsSpan(3)], Serve)
-            : new("Config Model Subscription Virtual Address Add", SubscriptionStatus, [0x80, 0x20, .. Little(element.Value), .. label, .. ModelId(model.Id)], Serve);
+            : new("Config Model Subscription Virtual Address Add", SubscriptionStatus,
+                [0x80, 0x20, .. Little(element.Value), .. label, .. ModelId(model.Id)], Serve);
     }
 
     private static ConfigurationStep Publication(MeshAddress element, ModelPlan model, NetworkPlan network)
@@ -92,8 +96,10 @@ internal static class ConfigurationSteps
             return [0x80, 0x19, Success, .. Little(element.Value), .. Little(publish.Address.Value), .. rest];
         }
         return network.LabelOf(publish.Address) is { } label
-            ? new("Config Model Publication Virtual Address Set", PublicationStatus, [0x80, 0x1A, .. Little(element.Value), .. label, .. rest], Serve)
-            : new("Config Model Publication Set", PublicationStatus, [0x03, .. Little(element.Value), .. Little(publish.Address.Value), .. rest], Serve);
+            ? new("Config Model Publication Virtual Address Set", PublicationStatus,
+                [0x80, 0x1A, .. Little(element.Value), .. label, .. rest], Serve)
+            : new("Config Model Publication Set", PublicationStatus,
+                [0x03, .. Little(element.Value), .. Little(publish.Address.Value), .. rest], Serve);
     }
 
     private static ConfigurationStep NetworkTransmit(NodePlan plan)
@@ -109,7 +115,8 @@ internal static class ConfigurationSteps
     }
 
     /// <summary>Count of retransmissions in the low 3 bits, steps of 10 ms less one above (§4.2.20).</summary>
-    private static byte Transmit(Radio.Repetition repetition) => (byte)((repetition.Transmissions - 1) | (((repetition.IntervalMs / 10) - 1) << 3));
+    private static byte Transmit(Radio.Repetition repetition) =>
+        (byte)((repetition.Transmissions - 1) | (((repetition.IntervalMs / 10) - 1) << 3));
 
     /// <summary>Publish Period (§4.2.3): steps in the low 6 bits, resolution in the high 2.</summary>
     private static byte Period(long ms) => ms switch
@@ -132,5 +139,6 @@ internal static class ConfigurationSteps
     private static byte[] Little(ushort value) => [(byte)(value & 0xFF), (byte)(value >> 8)];
 
     /// <summary>A vendor model stands as company identifier, then model identifier.</summary>
-    private static byte[] ModelId(uint id) => id > 0xFFFF ? [.. Little((ushort)(id >> 16)), .. Little((ushort)(id & 0xFFFF))] : Little((ushort)id);
+    private static byte[] ModelId(uint id) =>
+        id > 0xFFFF ? [.. Little((ushort)(id >> 16)), .. Little((ushort)(id & 0xFFFF))] : Little((ushort)id);
 }

@@ -23,13 +23,15 @@ internal sealed partial class MeshNode
     }
 
     /// <summary>True if some element has to do with the address.</summary>
-    private bool Addressed(MeshAddress dst) => Owns(dst) || IsFixedFor(dst) || _elements.Exists(element => element.Models.Exists(model => model.Subscribe.Contains(dst)));
+    private bool Addressed(MeshAddress dst) =>
+        Owns(dst) || IsFixedFor(dst) || _elements.Exists(element => element.Models.Exists(model => model.Subscribe.Contains(dst)));
 
     /// <summary>The fixed groups reach the primary element by feature (§3.4.2.4).</summary>
     private bool IsFixedFor(MeshAddress dst) => dst == MeshAddress.AllNodes || (dst == MeshAddress.AllRelays && Plan.Relay == 1) ||
         (dst == MeshAddress.AllProxies && Plan.Proxy == 1) || (dst == MeshAddress.AllFriends && Plan.Friend == 1);
 
-    private bool HasKey(AccessKey key) => key.AppKeyIndex is { } index ? _appKeys.Contains(index) : key.DeviceKeyOf == this || HasModel(0x0001);
+    private bool HasKey(AccessKey key) =>
+        key.AppKeyIndex is { } index ? _appKeys.Contains(index) : key.DeviceKeyOf == this || HasModel(0x0001);
 
     private bool HasModel(uint id) => _elements.Exists(element => element.Models.Exists(model => model.Id == id));
 
@@ -84,7 +86,8 @@ internal sealed partial class MeshNode
         var state = (element, Absolute(request.Kind));
         int before = _state.GetValueOrDefault(state);
         var transaction = (element, message.Src.Value, message.Dst.Value, request.ServerModel);
-        bool repeated = _transactions.TryGetValue(transaction, out var last) && last.Tid == message.Tid && Now - last.TimeUs < TransactionUs;
+        bool repeated = _transactions.TryGetValue(transaction, out var last) && last.Tid == message.Tid
+            && Now - last.TimeUs < TransactionUs;
         byte[] status = (repeated ? request with { Value = before, Kind = Absolute(request.Kind) } : request).WriteStatus(before);
         if (repeated)
             message.Press?.Note(address, Reach.SameTransaction);

@@ -32,7 +32,8 @@ internal sealed partial class MeshNode
             _world.Time.At(Plan.ProvisionedAtUs + _random.Below(Plan.ProxyIntervalUs), AdvertiseProxy);
         for (int element = 0; element < _elements.Count; element++)
         {
-            foreach (var model in _elements[element].Models.Where(model => model.Publish is { PeriodMs: > 0 } && Request.KindOf(model.Id) is not null))
+            foreach (var model in _elements[element].Models.Where(model =>
+                model.Publish is { PeriodMs: > 0 } && Request.KindOf(model.Id) is not null))
                 PublishPeriodically(element, model);
         }
         if (Plan.Heartbeat is { } heartbeat)
@@ -48,7 +49,8 @@ internal sealed partial class MeshNode
         Plan.Uuid.TryWriteBytes(uuid, bigEndian: true, out _);
         UnprovisionedDeviceBeacon.Write(beacon, uuid, 0);
         SendBeacon(UnprovisionedBeaconKind, AdType.MeshBeacon, beacon);
-        _world.Time.After(2_000_000 + _random.Below(Advertiser.MostAdvDelayUs), SendUnprovisionedBeacon);   // the device chooses the time (§5.4.2.1)
+        // the device chooses the time (§5.4.2.1)
+        _world.Time.After(2_000_000 + _random.Below(Advertiser.MostAdvDelayUs), SendUnprovisionedBeacon);
     }
 
     private void SendSecureBeacon()
@@ -90,7 +92,8 @@ internal sealed partial class MeshNode
             at += AdStructureWriter.Write(advData.AsSpan(at), AdType.CompleteServiceUuids16, [0x28, 0x18]);
             AdStructureWriter.Write(advData.AsSpan(at), AdType.ServiceData16, service);
             var truth = _world.Truth.Beacon(ProxyKind, this);
-            _bearer.Send(advData, Once, 0, truth, timeUs => _world.Truth.Sent(truth, new EventTruth(timeUs, Station, 0)), AdvertisingPduType.AdvInd);
+            _bearer.Send(advData, Once, 0, truth, timeUs =>
+                _world.Truth.Sent(truth, new EventTruth(timeUs, Station, 0)), AdvertisingPduType.AdvInd);
         }
         _world.Time.After(Plan.ProxyIntervalUs + _random.Below(Advertiser.MostAdvDelayUs), AdvertiseProxy);
     }

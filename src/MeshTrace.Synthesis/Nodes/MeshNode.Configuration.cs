@@ -11,12 +11,14 @@ internal sealed partial class MeshNode
 
     internal void LearnAppKey(int index) => _appKeys.Add(index);
 
-    internal ModelPlan ModelAt(MeshAddress element, uint id) => _elements[element.Value - Unicast.Value].Models.Find(model => model.Id == id)!;
+    internal ModelPlan ModelAt(MeshAddress element, uint id) =>
+        _elements[element.Value - Unicast.Value].Models.Find(model => model.Id == id)!;
 
     /// <summary>Sends a Config message to a node under that node's device key.</summary>
     internal void SendConfiguration(MeshNode target, ConfigurationStep step) => Send(new AccessMessage
     {
-        Name = step.Name, Payload = step.Payload, Key = target.DeviceKey, Subnet = _world.Keys.Subnet(Plan.NetKeys[0]), Src = Unicast, Dst = target.Unicast,
+        Name = step.Name, Payload = step.Payload, Key = target.DeviceKey, Subnet = _world.Keys.Subnet(Plan.NetKeys[0]), Src = Unicast,
+        Dst = target.Unicast,
         Ttl = (byte)Plan.DefaultTtl, Step = step,
     });
 

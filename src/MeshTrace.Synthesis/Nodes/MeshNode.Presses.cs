@@ -14,7 +14,8 @@ internal sealed partial class MeshNode
     internal void Press(PressPlan plan, PressTruth truth)
     {
         Request request = Request.Of(plan.Asks);
-        ModelPlan? client = plan.Element < _elements.Count ? _elements[plan.Element].Models.Find(model => model.Id == request.ClientModel) : null;
+        ModelPlan? client = plan.Element < _elements.Count ? _elements[plan.Element].Models.Find(model => model.Id == request.ClientModel)
+            : null;
         PublishPlan? publish = client?.Publish;
         MeshAddress dst = plan.To ?? publish?.Address ?? MeshAddress.Unassigned;
         int appKey = plan.AppKey ?? publish?.AppKey ?? (client?.Bind.Count > 0 ? client.Bind[0] : -1);
@@ -35,8 +36,10 @@ internal sealed partial class MeshNode
         truth.Opcode = string.Create(CultureInfo.InvariantCulture, $"0x{request.Opcode(plan.Acknowledged):X4}");
         var session = new PressSession(this, _world, plan, truth, () => new AccessMessage
         {
-            Name = request.MessageName(plan.Acknowledged), Payload = request.Write(plan.Acknowledged, tid, plan.TransitionMs), Key = key, Subnet = subnet,
-            Src = ElementAddress(plan.Element), Dst = dst, Ttl = ttl, Request = request, Tid = tid, Acknowledged = plan.Acknowledged, Press = truth,
+            Name = request.MessageName(plan.Acknowledged), Payload = request.Write(plan.Acknowledged, tid, plan.TransitionMs), Key = key,
+            Subnet = subnet,
+            Src = ElementAddress(plan.Element), Dst = dst, Ttl = ttl, Request = request, Tid = tid, Acknowledged = plan.Acknowledged,
+            Press = truth,
         });
         session.SendOnce(publish?.RetransmitCount ?? 0, publish?.RetransmitIntervalMs ?? 50);
     }

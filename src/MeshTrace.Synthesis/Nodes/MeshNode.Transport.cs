@@ -14,7 +14,8 @@ internal sealed partial class MeshNode
     private readonly Dictionary<ushort, SegmentSender> _sending = [];
     private readonly Dictionary<(ushort Src, uint Seq), SegmentReceiver> _reassembling = [];
 
-    /// <summary>Encrypts and sends an access message. Null: nothing left this node. The flood is the first one of a segmented message.</summary>
+    /// <summary>Encrypts and sends an access message. Null: nothing left this node. The flood is the first one of a segmented
+    /// message.</summary>
     internal FloodTruth? Send(AccessMessage message)
     {
         if (!Station.On || message.Ttl == 1)
@@ -24,11 +25,13 @@ internal sealed partial class MeshNode
         uint seq = NextSequence(message.Src);
         (message.Seq, message.IvIndex) = (seq, IvIndex);
         Span<byte> upper = stackalloc byte[15];
-        int length = UpperTransport.Encrypt(message.Payload, message.Key.Key, message.Key.DeviceKeyOf is not null, false, seq, message.Src, message.Dst,
+        int length = UpperTransport.Encrypt(message.Payload, message.Key.Key, message.Key.DeviceKeyOf is not null, false, seq, message.Src,
+            message.Dst,
             IvIndex, _world.LabelOf(message.Dst), upper);
         byte[] transport = new byte[length + 1];
         UnsegmentedAccess.Write(transport, message.Key.AppKeyIndex is not null, message.Key.Aid, upper[..length]);
-        var pdu = MakePdu(message.Subnet, false, seq, message.Src, message.Dst, transport, message.Ttl, new WholeContent(message), message.Name, message.Press, null, null);
+        var pdu = MakePdu(message.Subnet, false, seq, message.Src, message.Dst, transport, message.Ttl, new WholeContent(message),
+            message.Name, message.Press, null, null);
         Originate(pdu, message.Ttl);
         return pdu.Truth;
     }
@@ -50,7 +53,8 @@ internal sealed partial class MeshNode
     internal byte[] EncryptUpper(AccessMessage message, uint seq)
     {
         byte[] upper = new byte[message.Payload.Length + (message.LongMic ? 8 : 4)];
-        UpperTransport.Encrypt(message.Payload, message.Key.Key, message.Key.DeviceKeyOf is not null, message.LongMic, seq, message.Src, message.Dst,
+        UpperTransport.Encrypt(message.Payload, message.Key.Key, message.Key.DeviceKeyOf is not null, message.LongMic, seq, message.Src,
+            message.Dst,
             IvIndex, _world.LabelOf(message.Dst), upper);
         return upper;
     }
@@ -61,7 +65,8 @@ internal sealed partial class MeshNode
         uint seq = NextSequence(message.Src);
         Span<byte> transport = stackalloc byte[16];
         int from = segO * SegmentedAccess.SegmentLength;
-        int length = SegmentedAccess.Write(transport, message.Key.AppKeyIndex is not null, message.Key.Aid, message.LongMic, (ushort)(message.Seq & 0x1FFF),
+        int length = SegmentedAccess.Write(transport, message.Key.AppKeyIndex is not null, message.Key.Aid, message.LongMic,
+            (ushort)(message.Seq & 0x1FFF),
             (byte)segO, (byte)segN, upper.AsSpan(from, Math.Min(SegmentedAccess.SegmentLength, upper.Length - from)));
         var pdu = MakePdu(message.Subnet, false, seq, message.Src, message.Dst, transport[..length].ToArray(), message.Ttl,
             new SegmentContent(message, segO, segN, truth), message.Name, message.Press, truth, segO);
@@ -80,12 +85,14 @@ internal sealed partial class MeshNode
         SegmentAcknowledgment.Write(transport, false, (ushort)(message.Seq & 0x1FFF), block);
         byte ttl = message.Ttl == 0 ? (byte)0 : (byte)Plan.DefaultTtl;
         uint seq = NextSequence(message.Dst);
-        var pdu = MakePdu(message.Subnet, true, seq, message.Dst, message.Src, transport, ttl, new AckContent(message.Seq, block), "Segment Acknowledgment", null, of.Truth, null);
+        var pdu = MakePdu(message.Subnet, true, seq, message.Dst, message.Src, transport, ttl, new AckContent(message.Seq, block),
+            "Segment Acknowledgment", null, of.Truth, null);
         if (Originate(pdu, ttl))
             of.Truth.Acks.Add((pdu.Truth, message.Dst, block));
     }
 
-    private MeshPdu MakePdu(SubnetKeys subnet, bool ctl, uint seq, MeshAddress src, MeshAddress dst, byte[] transport, byte ttl, LowerContent content,
+    private MeshPdu MakePdu(SubnetKeys subnet, bool ctl, uint seq, MeshAddress src, MeshAddress dst, byte[] transport, byte ttl,
+        LowerContent content,
         string what, PressTruth? press, TransferTruth? transfer, int? segO) => new()
         {
             Subnet = subnet, IvIndex = IvIndex, Ctl = ctl, Seq = seq, Src = src, Dst = dst, TransportPdu = transport, Content = content,

@@ -86,7 +86,8 @@ internal sealed partial class MeshNode : IListener
 
     public void Miss(Transmission packet, int rssiDbm, Missed reason)
     {
-        if (packet.What!.Cargo is PduAtTtl { Pdu.Content: WholeContent { Message: { Press: { } press, IsAnswer: false } } } && press.TargetNodes.Contains(Station.Index))
+        if (packet.What!.Cargo is PduAtTtl { Pdu.Content: WholeContent { Message: { Press: { } press, IsAnswer: false } } }
+            && press.TargetNodes.Contains(Station.Index))
         {
             press.Note(Unicast, reason switch
             {

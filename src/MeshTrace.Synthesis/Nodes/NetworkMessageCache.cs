@@ -2,7 +2,8 @@ using MeshTrace.Protocol;
 
 namespace MeshTrace.Synthesis.Nodes;
 
-/// <summary>Network message cache (Mesh Protocol 1.1 §3.4.6.5): the last PDUs seen, so that each is handled once. The oldest falls out.</summary>
+/// <summary>Network message cache (Mesh Protocol 1.1 §3.4.6.5): the last PDUs seen, so that each is handled once. The oldest falls
+/// out.</summary>
 internal sealed class NetworkMessageCache(int size)
 {
     private readonly Queue<(uint, ushort, uint)> _order = new(size);

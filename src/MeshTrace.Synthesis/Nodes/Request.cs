@@ -93,7 +93,8 @@ internal readonly record struct Request(RequestKind Kind, int Value)
         {
             if (asks.StartsWith(words, StringComparison.Ordinal))
             {
-                bool good = int.TryParse(asks.AsSpan(words.Length), NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out int value) && value >= least && value <= most;
+                bool good = int.TryParse(asks.AsSpan(words.Length), NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture,
+                    out int value) && value >= least && value <= most;
                 request = new Request(kind, value);
                 return good;
             }

@@ -3,15 +3,16 @@ using MeshTrace.Synthesis.Scenarios;
 namespace MeshTrace.Synthesis.Nodes;
 
 /// <summary>
-/// The timers of segmentation and reassembly, in ms. Edition 1.0: Mesh Profile 1.0 §3.5.3.3, §3.5.3.4 (from memory). Edition 1.1: the default
-/// SAR Transmitter and Receiver states of Mesh Protocol 1.1 §4.2.48, §4.2.49, used by §3.5.3.3, §3.5.3.4.
+/// The timers of segmentation and reassembly, in ms. Edition 1.0: Mesh Profile 1.0 §3.5.3.3, §3.5.3.4 (from memory). Edition 1.1: the
+/// default SAR Transmitter and Receiver states of Mesh Protocol 1.1 §4.2.48, §4.2.49, used by §3.5.3.3, §3.5.3.4.
 /// </summary>
 internal static class SarTimers
 {
     /// <summary>Silence after which an unfinished message is dropped: incomplete timer (1.0), SAR Discard Timeout (1.1).</summary>
     internal const int DiscardMs = 10_000;
 
-    /// <summary>Between two segments of a pass. 1.1: SAR Segment Interval Step 5 = 60 ms. 1.0 tells none: common practice, no source.</summary>
+    /// <summary>Between two segments of a pass. 1.1: SAR Segment Interval Step 5 = 60 ms. 1.0 tells none: common practice, no
+    /// source.</summary>
     internal static int SegmentIntervalMs(SarEdition edition) => edition == SarEdition.V11 ? 60 : 30;
 
     /// <summary>Wait for an acknowledgment before unacknowledged segments are sent again.</summary>

@@ -6,8 +6,9 @@ using MeshTrace.Synthesis.Truth;
 namespace MeshTrace.Synthesis.Nodes;
 
 /// <summary>
-/// Sends one segmented message (Mesh Protocol 1.1 §3.5.3.3): passes over the unacknowledged segments, each segment with a new SEQ, until all
-/// are acknowledged, the receiver refuses, or the transmissions are used up. To a group or virtual address: a fixed number of whole passes.
+/// Sends one segmented message (Mesh Protocol 1.1 §3.5.3.3): passes over the unacknowledged segments, each segment with a new SEQ, until
+/// all are acknowledged, the receiver refuses, or the transmissions are used up. To a group or virtual address: a fixed number of whole
+/// passes.
 /// </summary>
 internal sealed class SegmentSender(MeshNode node, MeshWorld world, AccessMessage message)
 {
@@ -83,7 +84,8 @@ internal sealed class SegmentSender(MeshNode node, MeshWorld world, AccessMessag
                 return;
             }
         }
-        int wait = message.Dst.IsUnicast ? SarTimers.RetransmissionMs(node.Plan.Sar, message.Ttl) : SarTimers.MulticastMs(node.Plan.Sar, message.Ttl);
+        int wait = message.Dst.IsUnicast ? SarTimers.RetransmissionMs(node.Plan.Sar, message.Ttl)
+            : SarTimers.MulticastMs(node.Plan.Sar, message.Ttl);
         _timer = world.Time.After(wait * 1000L, PassOver);
     }
 

@@ -2,7 +2,8 @@ using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Synthesis.Radio;
 
-/// <summary>How often a PDU is sent and how far apart (Network Transmit and Relay Retransmit, Mesh Protocol 1.1 §4.2.20, §4.2.21).</summary>
+/// <summary>How often a PDU is sent and how far apart (Network Transmit and Relay Retransmit, Mesh Protocol 1.1 §4.2.20,
+/// §4.2.21).</summary>
 /// <param name="Transmissions">1-8; the wire counts one less (retransmissions).</param>
 /// <param name="IntervalMs">10-320 in steps of 10; each interval is lengthened by a random 0-10 ms.</param>
 public readonly record struct Repetition(int Transmissions, int IntervalMs);
@@ -24,7 +25,8 @@ public enum AddressHabit : byte
 }
 
 /// <summary>
-/// The advertising bearer of one station: sends PDUs on channels 37, 38, 39, each the wanted number of times, one advertising event at a time.
+/// The advertising bearer of one station: sends PDUs on channels 37, 38, 39, each the wanted number of times, one advertising event at a
+/// time.
 /// </summary>
 internal sealed class Advertiser
 {
@@ -41,9 +43,11 @@ internal sealed class Advertiser
     private ulong _address;
     private long _addressUntilUs = long.MaxValue;
 
-    internal Advertiser(Timeline time, Medium medium, Station station, Randomness random, AddressHabit habit, long rotationUs = 900_000_000, int[]? channels = null)
+    internal Advertiser(Timeline time, Medium medium, Station station, Randomness random, AddressHabit habit, long rotationUs = 900_000_000,
+        int[]? channels = null)
     {
-        (_time, _medium, Station, _random, _habit, _rotationUs, _channels) = (time, medium, station, random, habit, rotationUs, channels ?? [37, 38, 39]);
+        (_time, _medium, Station, _random, _habit, _rotationUs, _channels) =
+            (time, medium, station, random, habit, rotationUs, channels ?? [37, 38, 39]);
         _address = NewAddress();
         if (habit == AddressHabit.Rotating)
             _addressUntilUs = random.Below(rotationUs);
@@ -51,7 +55,8 @@ internal sealed class Advertiser
 
     internal Station Station { get; }
 
-    /// <summary>Sends the AdvData after <paramref name="delayUs"/>. <paramref name="record"/> makes the truth's line when an event is sent.</summary>
+    /// <summary>Sends the AdvData after <paramref name="delayUs"/>. <paramref name="record"/> makes the truth's line when an event is
+    /// sent.</summary>
     internal void Send(byte[] advData, Repetition repetition, long delayUs, object? cargo = null, Func<long, object?>? record = null,
         AdvertisingPduType pduType = AdvertisingPduType.AdvNonconnInd) =>
         new Job(this, advData, repetition, cargo, record, pduType, _habit == AddressHabit.EachPdu ? NewAddress() : null).Start(delayUs);
@@ -79,7 +84,8 @@ internal sealed class Advertiser
 
     /// <summary>One PDU and its repetitions.</summary>
     private sealed class Job(
-        Advertiser bearer, byte[] advData, Repetition repetition, object? cargo, Func<long, object?>? record, AdvertisingPduType pduType, ulong? address) : Occurrence
+        Advertiser bearer, byte[] advData, Repetition repetition, object? cargo, Func<long, object?>? record, AdvertisingPduType pduType,
+            ulong? address) : Occurrence
     {
         private int _left = repetition.Transmissions;
 
@@ -98,7 +104,8 @@ internal sealed class Advertiser
             bearer._medium.Send(
                 new AdvertisingEvent
                 {
-                    From = bearer.Station, Advertiser = address ?? bearer.Address(), AdvertiserIsRandom = bearer._habit != AddressHabit.Public, PduType = pduType,
+                    From = bearer.Station, Advertiser = address ?? bearer.Address(),
+                    AdvertiserIsRandom = bearer._habit != AddressHabit.Public, PduType = pduType,
                     AdvData = advData, Cargo = cargo, Record = record?.Invoke(now),
                 },
                 bearer._channels, GapUs);

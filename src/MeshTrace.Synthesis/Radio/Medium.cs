@@ -1,8 +1,8 @@
 namespace MeshTrace.Synthesis.Radio;
 
 /// <summary>
-/// The air: who hears a packet and how strongly. A packet arrives if the station listens on its channel all the time, does not transmit, the
-/// strength with fading is at least its sensitivity, and no overlapping packet on the channel comes within the capture ratio of it.
+/// The air: who hears a packet and how strongly. A packet arrives if the station listens on its channel all the time, does not transmit,
+/// the strength with fading is at least its sensitivity, and no overlapping packet on the channel comes within the capture ratio of it.
 /// </summary>
 internal sealed class Medium
 {
@@ -66,7 +66,8 @@ internal sealed class Medium
 
     internal int RssiDbm(Station from, Station to) => _rssi[(from.Index * _stations.Count) + to.Index];
 
-    /// <summary>True if packets of <paramref name="from"/> arrive at <paramref name="to"/> more often than not while nothing else is on the air.</summary>
+    /// <summary>True if packets of <paramref name="from"/> arrive at <paramref name="to"/> more often than not while nothing else is on
+    /// the air.</summary>
     internal bool Reaches(Station from, Station to) =>
         from == to || (RssiDbm(from, to) >= to.SensitivityDbm && _loss[(from.Index * _stations.Count) + to.Index] < 0.5);
 

@@ -1,7 +1,8 @@
 namespace MeshTrace.Synthesis.Radio;
 
 /// <summary>
-/// A queue by time. Items of the same time come out in the order in which they went in, which the framework's priority queue does not promise.
+/// A queue by time. Items of the same time come out in the order in which they went in, which the framework's priority queue does not
+/// promise.
 /// </summary>
 internal sealed class MomentHeap<T>
 {

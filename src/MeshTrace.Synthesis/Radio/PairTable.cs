@@ -2,7 +2,8 @@ using MeshTrace.Synthesis.Scenarios;
 
 namespace MeshTrace.Synthesis.Radio;
 
-/// <summary>Strength and extra loss of each pair of stations: told by the scenario's links, else from distance, walls and a fixed shadow.</summary>
+/// <summary>Strength and extra loss of each pair of stations: told by the scenario's links, else from distance, walls and a fixed
+/// shadow.</summary>
 internal sealed class PairTable
 {
     private readonly Dictionary<(string From, string To), LinkPlan> _told = [];

@@ -31,7 +31,8 @@ internal static class PathLoss
     /// <summary>True if the line between two places crosses the wall.</summary>
     internal static bool Crosses(Place a, Place b, Place wallFrom, Place wallTo)
     {
-        double side1 = Side(a, b, wallFrom), side2 = Side(a, b, wallTo), side3 = Side(wallFrom, wallTo, a), side4 = Side(wallFrom, wallTo, b);
+        double side1 = Side(a, b, wallFrom), side2 = Side(a, b, wallTo), side3 = Side(wallFrom, wallTo, a),
+            side4 = Side(wallFrom, wallTo, b);
         return side1 * side2 < 0 && side3 * side4 < 0;
     }
 

@@ -3,8 +3,8 @@ using System.Numerics;
 namespace MeshTrace.Synthesis.Radio;
 
 /// <summary>
-/// Repeatable random numbers: xoshiro256** seeded by SplitMix64 (both algorithms by their public descriptions). The same seed gives the same
-/// numbers on every runtime and machine, which <see cref="Random"/> does not promise. Not for secrets.
+/// Repeatable random numbers: xoshiro256** seeded by SplitMix64 (both algorithms by their public descriptions). The same seed gives the
+/// same numbers on every runtime and machine, which <see cref="Random"/> does not promise. Not for secrets.
 /// </summary>
 public sealed class Randomness
 {

@@ -73,7 +73,8 @@ internal sealed class NeighbourAdvertiser(Timeline time, Advertiser bearer, Rand
         Span<byte> clear = stackalloc byte[NetworkSecurity.LongestPdu], transport = stackalloc byte[(int)Random.Between(8, 16)];
         Random.Fill(transport);
         transport[0] &= 0x7F;   // unsegmented
-        int length = NetworkSecurity.Write(clear, 3, _keys.Flooding.Nid, false, (byte)Random.Between(3, 5), _sequence++, new MeshAddress((ushort)Random.Between(2, 9)),
+        int length = NetworkSecurity.Write(clear, 3, _keys.Flooding.Nid, false, (byte)Random.Between(3, 5), _sequence++,
+            new MeshAddress((ushort)Random.Between(2, 9)),
             new MeshAddress(0xC000), transport);
         length = NetworkSecurity.Encrypt(clear[..length], _keys.Flooding, 3, octets);
         advData = new byte[length + 2];
@@ -83,7 +84,8 @@ internal sealed class NeighbourAdvertiser(Timeline time, Advertiser bearer, Rand
 }
 
 /// <summary>Energy at one place: bursts of a few milliseconds on its channels, for a given share of the time.</summary>
-internal sealed class Interferer(Timeline time, Medium medium, Station station, Randomness random, double duty, int[] channels, long untilUs)
+internal sealed class Interferer(Timeline time, Medium medium, Station station, Randomness random, double duty, int[] channels,
+    long untilUs)
 {
     private const long CycleUs = 4000;
 

@@ -17,7 +17,8 @@ internal sealed class SimulatedReceiver(int index, ReceiverPlan plan, long start
     /// <summary>The truth marks hearings in 64 bits, three channels a receiver.</summary>
     internal const int MostReceivers = 21;
 
-    /// <summary>A packet weaker than the sensitivity by up to this much may still be caught with wrong bits. Common practice, no source.</summary>
+    /// <summary>A packet weaker than the sensitivity by up to this much may still be caught with wrong bits. Common practice, no
+    /// source.</summary>
     private const int DamagedBelowDb = 4;
 
     private readonly byte[] _frame = new byte[LeLinkLayerWriter.LongestFrame];
@@ -43,8 +44,14 @@ internal sealed class SimulatedReceiver(int index, ReceiverPlan plan, long start
 
     public void Miss(Transmission packet, int rssiDbm, Missed reason)
     {
-        bool detected = reason == Missed.Collided ? rssiDbm >= Plan.SensitivityDbm : reason == Missed.Weak && rssiDbm >= Plan.SensitivityDbm - DamagedBelowDb;
-        if (!Plan.KeepsDamaged || Plan.LinkType == LinkType.HciH4 || !detected || packet.What!.AdvData.Length == 0 || IsDeaf(packet.StartUs) || !random.Chance(Plan.HeardShare * 0.5))
+        bool detected = reason switch
+        {
+            Missed.Collided => rssiDbm >= Plan.SensitivityDbm,
+            Missed.Weak => rssiDbm >= Plan.SensitivityDbm - DamagedBelowDb,
+            _ => false,
+        };
+        if (!Plan.KeepsDamaged || Plan.LinkType == LinkType.HciH4 || !detected || packet.What!.AdvData.Length == 0
+            || IsDeaf(packet.StartUs) || !random.Chance(Plan.HeardShare * 0.5))
             return;
         var octets = _damaged.AsSpan(0, packet.What.AdvData.Length);
         packet.What.AdvData.CopyTo(octets);
@@ -70,7 +77,8 @@ internal sealed class SimulatedReceiver(int index, ReceiverPlan plan, long start
         else
         {
             uint deltaUs = (uint)Math.Max(0, packet.StartUs - _lastEndUs);
-            length = LeLinkLayerWriter.Write(_frame, Plan.LinkType, what.PduType, what.Advertiser, what.AdvertiserIsRandom, advData, packet.Channel, rssiDbm,
+            length = LeLinkLayerWriter.Write(_frame, Plan.LinkType, what.PduType, what.Advertiser, what.AdvertiserIsRandom, advData,
+                packet.Channel, rssiDbm,
                 corruptCrc, unchecked(_packetCounter++), deltaUs);
         }
         _lastEndUs = packet.EndUs;

@@ -84,7 +84,8 @@ internal static class DescriptionWriter
     private static void WriteProvisioners(Utf8JsonWriter json, Scenario scenario)
     {
         json.WriteStartArray("provisioners");
-        var clients = scenario.Nodes.Where(node => node.Models().Any(item => item.Model.Id == 0x0001)).Select(node => (node.Name, node.Uuid)).ToList();
+        var clients = scenario.Nodes.Where(node => node.Models().Any(item => item.Model.Id == 0x0001)).Select(node =>
+            (node.Name, node.Uuid)).ToList();
         if (clients.Count == 0)
             clients.Add(("Set-up tablet", ScenarioReader.UuidFrom(new Randomness(scenario.Seed).Fork("provisioner"))));
         foreach (var (name, uuid) in clients)
@@ -121,7 +122,8 @@ internal static class DescriptionWriter
         json.WriteString("security", "secure");
         WriteKeyIndexes(json, "netKeys", node.NetKeys);
         WriteKeyIndexes(json, "appKeys", node.AppKeys);
-        json.WriteBoolean("configComplete", node.Configured || scenario.Schedule.Exists(incident => incident is ConfigurePlan && incident.Node == node.Name));
+        json.WriteBoolean("configComplete",
+            node.Configured || scenario.Schedule.Exists(incident => incident is ConfigurePlan && incident.Node == node.Name));
         json.WriteString("cid", Hex(node.CompanyId));
         json.WriteString("pid", Hex(node.ProductId));
         json.WriteString("vid", Hex(node.VersionId));

@@ -8,7 +8,9 @@ internal static partial class FaultCatalogue
 {
     private static IEnumerable<FaultDefinition> RadioRows() =>
     [
-        new("interference", "bursts of energy at `place` from `fromS` to `untilS` on `channels` (all three), for `duty` of the time, with `powerDbm`", false,
+        new("interference",
+            "bursts of energy at `place` from `fromS` to `untilS` on `channels` (all three), for `duty` of the time, with `powerDbm`",
+            false,
             (scenario, json) =>
             {
                 var (from, until) = Span(scenario, json);
@@ -27,13 +29,15 @@ internal static partial class FaultCatalogue
             (scenario, json) =>
             {
                 string name = json.Text("receiver");
-                var receiver = scenario.Receivers.Find(known => known.Name == name) ?? throw json.WrongMember("receiver", $"no receiver is named \"{name}\"");
+                var receiver = scenario.Receivers.Find(known => known.Name == name)
+                    ?? throw json.WrongMember("receiver", $"no receiver is named \"{name}\"");
                 receiver.Deaf.Add(Span(scenario, json));
             }),
         new("unknown-network", "`count` nodes of another network near `place`", false,
             (scenario, json) => scenario.Noise.Add(new NoisePlan
             {
-                Kind = NoiseKind.Network, Place = json.Place("place"), Count = (int)json.Whole("count", 1, 100, 3), IntervalUs = json.Whole("intervalMs", 20, 3_600_000, 4000) * 1000,
+                Kind = NoiseKind.Network, Place = json.Place("place"), Count = (int)json.Whole("count", 1, 100, 3),
+                IntervalUs = json.Whole("intervalMs", 20, 3_600_000, 4000) * 1000,
             })),
         new("answer-lost-on-way-back", "Status messages of `node` do not get through to the requester from `fromS` to `untilS`", false,
             (scenario, json) => Node(scenario, json).AnswersLost.Add(Span(scenario, json))),
@@ -66,7 +70,8 @@ internal static partial class FaultCatalogue
                 foreach (var (_, model) in node.Models())
                     model.Bind.Remove(appKey);
             }),
-        new("ttl-exhausted", "`node` sends with TTL `ttl`: Default TTL and all publications; with `element` only the publications of that one", true,
+        new("ttl-exhausted",
+            "`node` sends with TTL `ttl`: Default TTL and all publications; with `element` only the publications of that one", true,
             (scenario, json) =>
             {
                 int ttl = (int)json.Whole("ttl", 0, 127);
@@ -128,7 +133,9 @@ internal static partial class FaultCatalogue
                 long behind = json.Whole("behind", 1, 1000, 1);
                 Node(scenario, json).IvIndex = (uint)Math.Max(0, scenario.Network.IvIndex - behind);
             }),
-        new("transaction-number-reused", "the panel `node` does not raise its TID", false, (scenario, json) => Node(scenario, json).RaisesTid = false),
-        new("transfer-refused", "`node` acknowledges segmented messages with block 0", false, (scenario, json) => Node(scenario, json).RefusesTransfers = true),
+        new("transaction-number-reused", "the panel `node` does not raise its TID", false, (scenario, json) =>
+            Node(scenario, json).RaisesTid = false),
+        new("transfer-refused", "`node` acknowledges segmented messages with block 0", false, (scenario, json) =>
+            Node(scenario, json).RefusesTransfers = true),
     ];
 }

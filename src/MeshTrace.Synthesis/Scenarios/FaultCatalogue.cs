@@ -8,8 +8,8 @@ namespace MeshTrace.Synthesis.Scenarios;
 internal sealed record FaultDefinition(string Name, string Says, bool Described, Action<Scenario, ScenarioJson> Apply);
 
 /// <summary>
-/// The table of faults. A fault is a change to the scenario as it really is; whether the description knows of it is told for each. A new fault
-/// is a row here, and where the network needs a new habit, a member of the node's plan.
+/// The table of faults. A fault is a change to the scenario as it really is; whether the description knows of it is told for each. A new
+/// fault is a row here, and where the network needs a new habit, a member of the node's plan.
 /// </summary>
 internal static partial class FaultCatalogue
 {
@@ -37,10 +37,13 @@ internal static partial class FaultCatalogue
 
     private static IEnumerable<FaultDefinition> Rows() => [.. RadioRows(), .. ConfigurationRows(), .. TrafficRows()];
 
-    private static NodePlan Node(Scenario scenario, ScenarioJson json, string member = "node") => scenario.NodeNamed(ScenarioReader.NodeOf(json, member, scenario))!;
+    private static NodePlan Node(Scenario scenario, ScenarioJson json, string member = "node") =>
+        scenario.NodeNamed(ScenarioReader.NodeOf(json, member, scenario))!;
 
     /// <summary>The nodes that "node" names, or all.</summary>
-    private static List<NodePlan> NodesOf(Scenario scenario, ScenarioJson json) => json.Has("node") ? [Node(scenario, json)] : scenario.Nodes;
+    private static List<NodePlan> NodesOf(Scenario scenario, ScenarioJson json) =>
+        json.Has("node") ? [Node(scenario, json)] : scenario.Nodes;
 
-    private static (long FromUs, long UntilUs) Span(Scenario scenario, ScenarioJson json) => (json.Seconds("fromS", 0), json.Seconds("untilS", scenario.DurationUs));
+    private static (long FromUs, long UntilUs) Span(Scenario scenario, ScenarioJson json) =>
+        (json.Seconds("fromS", 0), json.Seconds("untilS", scenario.DurationUs));
 }

@@ -37,7 +37,8 @@ internal sealed class ConfigurePlan : IncidentPlan
     /// <summary>The node that holds the Configuration Client.</summary>
     internal required string By { get; init; }
 
-    /// <summary>Empty: composition, app keys, bindings, subscriptions, publications, default TTL, network transmit and relay of the node's plan.</summary>
+    /// <summary>Empty: composition, app keys, bindings, subscriptions, publications, default TTL, network transmit and relay of the node's
+    /// plan.</summary>
     internal List<string> Steps { get; } = [];
 }
 

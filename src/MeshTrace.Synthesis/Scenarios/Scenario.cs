@@ -15,8 +15,9 @@ public enum TruthDetail : byte
 }
 
 /// <summary>
-/// A scenario as read from its file: building, network, nodes, receivers, what happens when. One file is read into three of these: as it was
-/// meant (no fault), as the description has it (faults the description knows of), and as it really is (all faults). docs/scenarios.md has the format.
+/// A scenario as read from its file: building, network, nodes, receivers, what happens when. One file is read into three of these: as it
+/// was meant (no fault), as the description has it (faults the description knows of), and as it really is (all faults). docs/scenarios.md
+/// has the format.
 /// </summary>
 internal sealed class Scenario
 {

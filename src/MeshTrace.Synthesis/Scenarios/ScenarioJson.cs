@@ -31,15 +31,18 @@ internal sealed class ScenarioJson
         : value.ValueKind == JsonValueKind.String ? value.GetString() : throw Wrong(At(name), "a text is expected");
 
     internal bool Flag(string name, bool otherwise) => !TryGet(name, out var value) ? otherwise
-        : value.ValueKind is JsonValueKind.True or JsonValueKind.False ? value.GetBoolean() : throw Wrong(At(name), "true or false is expected");
+        : value.ValueKind is JsonValueKind.True or JsonValueKind.False ? value.GetBoolean()
+            : throw Wrong(At(name), "true or false is expected");
 
     internal long Whole(string name, long least, long most) => Has(name) ? Whole(name, least, most, 0) : throw Missing(name);
 
-    internal long Whole(string name, long least, long most, long otherwise) => !TryGet(name, out var value) ? otherwise : WholeOf(value, At(name), least, most);
+    internal long Whole(string name, long least, long most, long otherwise) =>
+        !TryGet(name, out var value) ? otherwise : WholeOf(value, At(name), least, most);
 
     internal double Number(string name, double least, double most) => Has(name) ? Number(name, least, most, 0) : throw Missing(name);
 
-    internal double Number(string name, double least, double most, double otherwise) => !TryGet(name, out var value) ? otherwise : NumberOf(value, At(name), least, most);
+    internal double Number(string name, double least, double most, double otherwise) =>
+        !TryGet(name, out var value) ? otherwise : NumberOf(value, At(name), least, most);
 
     /// <summary>Seconds (any fraction) as µs.</summary>
     internal long Seconds(string name) => (long)Math.Round(Number(name, 0, 1e7) * 1e6);
@@ -59,7 +62,8 @@ internal sealed class ScenarioJson
     internal MeshAddress? AddressOrNull(string name)
     {
         string? text = TextOrNull(name);
-        return text is null ? null : MeshAddress.TryParse(text, out var address) ? address : throw Wrong(At(name), "a mesh address of 4 hex digits is expected");
+        return text is null ? null : MeshAddress.TryParse(text, out var address) ? address
+            : throw Wrong(At(name), "a mesh address of 4 hex digits is expected");
     }
 
     /// <summary>[x, y] in metres.</summary>
@@ -81,7 +85,8 @@ internal sealed class ScenarioJson
     internal IEnumerable<string> Texts(string name) => Items(name).Select(item =>
         item.Value.ValueKind == JsonValueKind.String ? item.Value.GetString()! : throw Wrong(item.Path, "a text is expected"));
 
-    internal IEnumerable<long> Wholes(string name, long least, long most) => Items(name).Select(item => WholeOf(item.Value, item.Path, least, most));
+    internal IEnumerable<long> Wholes(string name, long least, long most) =>
+        Items(name).Select(item => WholeOf(item.Value, item.Path, least, most));
 
     /// <summary>The members of an array, each with its path; nothing where there is no such array.</summary>
     internal IEnumerable<(JsonElement Value, string Path)> Items(string name)

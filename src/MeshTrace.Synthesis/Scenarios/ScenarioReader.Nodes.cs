@@ -86,8 +86,10 @@ internal static partial class ScenarioReader
             };
             heartbeat.Finish();
         }
-        node.NetKeys.AddRange(json.Has("netKeys") ? json.Wholes("netKeys", 0, 4095).Select(index => (int)index) : [scenario.Network.NetKeys[0].Index]);
-        node.AppKeys.AddRange(json.Has("appKeys") ? json.Wholes("appKeys", 0, 4095).Select(index => (int)index) : scenario.Network.AppKeys.Select(key => key.Index));
+        node.NetKeys.AddRange(json.Has("netKeys") ? json.Wholes("netKeys", 0, 4095).Select(index => (int)index)
+            : [scenario.Network.NetKeys[0].Index]);
+        node.AppKeys.AddRange(json.Has("appKeys") ? json.Wholes("appKeys", 0, 4095).Select(index => (int)index)
+            : scenario.Network.AppKeys.Select(key => key.Index));
         foreach (int index in node.NetKeys)
         {
             if (!scenario.Network.NetKeys.Exists(key => key.Index == index))
@@ -138,7 +140,8 @@ internal static partial class ScenarioReader
                 element.Models.Add(new ModelPlan { Id = 0x0002 });
             }
             var subscribe = ReadAddresses(item, "subscribe", scenario).ToList();
-            var bind = item.Has("bind") ? item.Wholes("bind", 0, 4095).Select(index => (int)index).ToList() : [.. scenario.Network.AppKeys.Take(1).Select(key => key.Index)];
+            var bind = item.Has("bind") ? item.Wholes("bind", 0, 4095).Select(index => (int)index).ToList()
+                : [.. scenario.Network.AppKeys.Take(1).Select(key => key.Index)];
             PublishPlan? Publish() => item.ObjectOrNull("publish") is { } publish ? ReadPublish(publish, scenario) : null;
             foreach (var (value, path) in item.Items("models"))
                 element.Models.Add(ReadModel(item, value, path, subscribe, bind, Publish));
@@ -150,7 +153,8 @@ internal static partial class ScenarioReader
             throw json.WrongMember("elements", "at least one element is needed");
     }
 
-    private static ModelPlan ReadModel(ScenarioJson json, JsonElement value, string path, List<MeshAddress> subscribe, List<int> bind, Func<PublishPlan?> publish)
+    private static ModelPlan ReadModel(ScenarioJson json, JsonElement value, string path, List<MeshAddress> subscribe, List<int> bind,
+        Func<PublishPlan?> publish)
     {
         if (value.ValueKind != JsonValueKind.String || value.GetString() is not { Length: 4 or 8 } text ||
             !uint.TryParse(text, NumberStyles.AllowHexSpecifier, CultureInfo.InvariantCulture, out uint id))
@@ -183,7 +187,8 @@ internal static partial class ScenarioReader
     }
 
     private static IEnumerable<MeshAddress> ReadAddresses(ScenarioJson json, string member, Scenario scenario) =>
-        json.Items(member).Select(item => AddressOf(json, item.Path, item.Value.ValueKind == JsonValueKind.String ? item.Value.GetString()! : "", scenario));
+        json.Items(member).Select(item =>
+            AddressOf(json, item.Path, item.Value.ValueKind == JsonValueKind.String ? item.Value.GetString()! : "", scenario));
 
     internal static MeshAddress? ReadAddress(ScenarioJson json, string member, Scenario scenario) =>
         json.TextOrNull(member) is { } text ? AddressOf(json, json.At(member), text, scenario) : null;

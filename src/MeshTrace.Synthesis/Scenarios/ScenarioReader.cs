@@ -22,7 +22,8 @@ internal static partial class ScenarioReader
         }
         catch (JsonException wrong)
         {
-            throw new ScenarioException(file, "", string.Create(CultureInfo.InvariantCulture, $"no JSON at line {wrong.LineNumber + 1}"), wrong);
+            throw new ScenarioException(file, "", string.Create(CultureInfo.InvariantCulture, $"no JSON at line {wrong.LineNumber + 1}"),
+                wrong);
         }
         var json = new ScenarioJson(root, file, "$");
         json.Whole("scenario", 1, 1);
@@ -49,7 +50,7 @@ internal static partial class ScenarioReader
         };
         ReadNodes(json, scenario);
         foreach (var link in json.Objects("links"))
-            scenario.Links.Add(ReadLink(link, scenario));
+            scenario.Links.Add(ReadLink(link));
         foreach (var receiver in json.Objects("receivers"))
             scenario.Receivers.Add(ReadReceiver(receiver, scenario));
         foreach (var noise in json.Objects("noise"))
@@ -72,7 +73,8 @@ internal static partial class ScenarioReader
     private static long Start(ScenarioJson json)
     {
         string text = json.Text("start");
-        return DateTimeOffset.TryParseExact(text, "yyyy-MM-dd'T'HH:mm:ss'Z'", CultureInfo.InvariantCulture, DateTimeStyles.AssumeUniversal, out var time)
+        return DateTimeOffset.TryParseExact(text, "yyyy-MM-dd'T'HH:mm:ss'Z'", CultureInfo.InvariantCulture, DateTimeStyles.AssumeUniversal,
+            out var time)
             ? (time - DateTimeOffset.UnixEpoch).Ticks * 100
             : throw json.WrongMember("start", "a time such as 2026-03-02T18:00:00Z is expected");
     }
@@ -118,7 +120,8 @@ internal static partial class ScenarioReader
             int netKey = (int)key.Whole("netKey", 0, 4095, network.NetKeys[0].Index);
             if (!network.NetKeys.Exists(known => known.Index == netKey))
                 throw key.WrongMember("netKey", "no NetKey has this index");
-            network.AppKeys.Add(new AppKeyPlan(index, key.Text("name"), netKey, key.Octets("key", 16) ?? KeyFrom(random.Fork("app key", index))));
+            network.AppKeys.Add(new AppKeyPlan(index, key.Text("name"), netKey,
+                key.Octets("key", 16) ?? KeyFrom(random.Fork("app key", index))));
             key.Finish();
         }
         foreach (var group in json.Objects("groups"))
@@ -140,7 +143,8 @@ internal static partial class ScenarioReader
             return new DescriptionPlan();
         string? timestamp = json.TextOrNull("timestamp");
         DateTimeOffset time = default;
-        if (timestamp is not null && !DateTimeOffset.TryParse(timestamp, CultureInfo.InvariantCulture, DateTimeStyles.AssumeUniversal, out time))
+        if (timestamp is not null
+            && !DateTimeOffset.TryParse(timestamp, CultureInfo.InvariantCulture, DateTimeStyles.AssumeUniversal, out time))
             throw json.WrongMember("timestamp", "a time is expected");
         var description = new DescriptionPlan
         {
@@ -154,21 +158,14 @@ internal static partial class ScenarioReader
         return description;
     }
 
-    private static LinkPlan ReadLink(ScenarioJson json, Scenario scenario)
+    /// <summary>A link may name a receiver that stands after it: unknown names are refused once all stations are known.</summary>
+    private static LinkPlan ReadLink(ScenarioJson json)
     {
-        string from = StationNamed(json, "from", scenario), to = StationNamed(json, "to", scenario);
-        var link = new LinkPlan(from, to, json.Flag("bothWays", true),
+        var link = new LinkPlan(json.Text("from"), json.Text("to"), json.Flag("bothWays", true),
             json.Has("rssiDbm") ? (int)json.Whole("rssiDbm", -200, 20) : null,
             json.Has("lossShare") ? json.Number("lossShare", 0, 1) : null);
         json.Finish();
         return link;
-    }
-
-    /// <summary>Receivers may stand after the links, so only the shape of such a name is checked here; unknown ones are refused when stations are made.</summary>
-    private static string StationNamed(ScenarioJson json, string member, Scenario scenario)
-    {
-        string name = json.Text(member);
-        return scenario.NodeNamed(name) is not null || name.Length > 0 ? name : throw json.WrongMember(member, "a name is expected");
     }
 
     private static ReceiverPlan ReadReceiver(ScenarioJson json, Scenario scenario)

@@ -14,7 +14,8 @@ internal static class Targets
         NodePlan? panel = scenario.NodeNamed(press.Node);
         Request request = Request.Of(press.Asks);
         return panel is null || press.Element >= panel.Elements.Count ? MeshAddress.Unassigned
-            : panel.Elements[press.Element].Models.Find(model => model.Id == request.ClientModel)?.Publish?.Address ?? MeshAddress.Unassigned;
+            : panel.Elements[press.Element].Models.Find(model => model.Id == request.ClientModel)?.Publish?.Address
+                ?? MeshAddress.Unassigned;
     }
 
     /// <summary>Elements that hold a server model for the request and own or subscribe to the destination.</summary>
@@ -29,7 +30,8 @@ internal static class Targets
             .Where(node => !omitted.Contains(node.Name))
             .SelectMany(node => node.Models(), (node, item) => (Node: node, item.Element, item.Model))
             .Where(item => item.Model.Id == request.ServerModel &&
-                (item.Element == to || item.Model.Subscribe.Contains(to) || (to == MeshAddress.AllNodes && item.Element == item.Node.Unicast)))
+                (item.Element == to || item.Model.Subscribe.Contains(to)
+                    || (to == MeshAddress.AllNodes && item.Element == item.Node.Unicast)))
             .Select(item => item.Element)
             .Distinct()
             .Order();

@@ -4,7 +4,8 @@ using MeshTrace.Synthesis.Radio;
 
 namespace MeshTrace.Synthesis.Truth;
 
-/// <summary>Why an element that was meant by a press did not act: the first step of the receive procedure that stopped the requests.</summary>
+/// <summary>Why an element that was meant by a press did not act: the first step of the receive procedure that stopped the
+/// requests.</summary>
 internal static class CauseOfLoss
 {
     internal static string Of(PressTruth press, MeshAddress element, IReadOnlyList<MeshNode> nodes, Medium medium)

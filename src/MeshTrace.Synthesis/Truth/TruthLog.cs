@@ -38,12 +38,14 @@ internal sealed class TruthLog(bool keepsEvents)
         return sent;
     }
 
-    internal FloodTruth Flood(uint ivIndex, MeshAddress src, MeshAddress dst, uint seq, bool ctl, byte ttl, string what, int netKeyIndex, PressTruth? press,
+    internal FloodTruth Flood(uint ivIndex, MeshAddress src, MeshAddress dst, uint seq, bool ctl, byte ttl, string what, int netKeyIndex,
+        PressTruth? press,
         TransferTruth? transfer, int? segO)
     {
         var flood = new FloodTruth
         {
-            Index = ++FloodCount, IvIndex = ivIndex, Src = src, Dst = dst, Seq = seq, Ctl = ctl, Ttl = ttl, What = what, NetKeyIndex = netKeyIndex, Press = press,
+            Index = ++FloodCount, IvIndex = ivIndex, Src = src, Dst = dst, Seq = seq, Ctl = ctl, Ttl = ttl, What = what,
+            NetKeyIndex = netKeyIndex, Press = press,
             Transfer = transfer, SegO = segO,
         };
         if (keepsEvents)
@@ -63,7 +65,8 @@ internal sealed class TruthLog(bool keepsEvents)
     {
         var transfer = new TransferTruth
         {
-            Index = Transfers.Count + 1, Src = message.Src, Dst = message.Dst, Seq = message.Seq, Segments = segments, What = message.Name, StartUs = nowUs,
+            Index = Transfers.Count + 1, Src = message.Src, Dst = message.Dst, Seq = message.Seq, Segments = segments, What = message.Name,
+            StartUs = nowUs,
         };
         Transfers.Add(transfer);
         return transfer;

@@ -6,7 +6,8 @@ using MeshTrace.Synthesis.Scenarios;
 
 namespace MeshTrace.Synthesis.Truth;
 
-/// <summary>Writes NAME.truth.json (docs/scenarios.md has its members): one JSON object, each press, flood and beacon on a line of its own.</summary>
+/// <summary>Writes NAME.truth.json (docs/scenarios.md has its members): one JSON object, each press, flood and beacon on a line of its
+/// own.</summary>
 internal sealed class TruthWriter : IDisposable
 {
     private readonly Stream _stream;
@@ -36,7 +37,8 @@ internal sealed class TruthWriter : IDisposable
         Line(() => _json.WriteStringValue(_scenario.Name));
         Raw(",\n\"start\":");
         Line(() => _json.WriteStringValue(Time(0)));
-        Raw(string.Create(CultureInfo.InvariantCulture, $",\n\"packets\":{_simulation.Medium.Packets},\n\"floodCount\":{truth.FloodCount},\n\"eventCount\":{truth.EventCount}"));
+        Raw(string.Create(CultureInfo.InvariantCulture,
+            $",\n\"packets\":{_simulation.Medium.Packets},\n\"floodCount\":{truth.FloodCount},\n\"eventCount\":{truth.EventCount}"));
         Section("faults", _scenario.Faults, fault =>
         {
             _json.WriteString("fault", fault.Name);
@@ -191,7 +193,8 @@ internal sealed class TruthWriter : IDisposable
         WriteEvents(flood, flood.Events.Count == 0 ? 0 : flood.Events[0].TimeUs);
     }
 
-    /// <summary>Time of the first event, then each one: µs since the first, node, TTL, and which receiver had it on which channel.</summary>
+    /// <summary>Time of the first event, then each one: µs since the first, node, TTL, and which receiver had it on which
+    /// channel.</summary>
     private void WriteEvents(EmissionTruth emission, long firstUs)
     {
         if (emission.Events.Count > 0)
@@ -239,7 +242,8 @@ internal sealed class TruthWriter : IDisposable
     {
         long ns = _scenario.StartNs + (us * 1000);
         var time = DateTimeOffset.UnixEpoch.AddTicks(ns / 100);
-        return time.ToString("yyyy-MM-dd'T'HH:mm:ss.fffffff", CultureInfo.InvariantCulture) + (ns % 100).ToString("00", CultureInfo.InvariantCulture) + "Z";
+        return time.ToString("yyyy-MM-dd'T'HH:mm:ss.fffffff", CultureInfo.InvariantCulture) + (ns % 100).ToString("00",
+            CultureInfo.InvariantCulture) + "Z";
     }
 
     private void Section<T>(string name, IReadOnlyList<T> items, Action<T> write)

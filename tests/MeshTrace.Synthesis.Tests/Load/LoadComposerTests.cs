@@ -31,7 +31,8 @@ public class LoadComposerTests
     public void Frames_AreAsManyAsPlannedInOrderOfTimeAndDecrypt()
     {
         var (summary, capture, description) = Make(Plan);
-        var keys = description.GetProperty("netKeys").EnumerateArray().Select(key => new NetKeyMaterial(Convert.FromHexString(key.GetProperty("key").GetString()!)).Flooding).ToList();
+        var keys = description.GetProperty("netKeys").EnumerateArray().Select(key =>
+            new NetKeyMaterial(Convert.FromHexString(key.GetProperty("key").GetString()!)).Flooding).ToList();
         long frames = 0, mesh = 0, last = long.MinValue;
         var distinct = new HashSet<string>();
         var floods = new HashSet<(int, ushort, uint)>();
@@ -54,7 +55,8 @@ public class LoadComposerTests
                 distinct.Add(Convert.ToHexString(structures.Data));
                 for (int i = 0; i < keys.Count; i++)
                 {
-                    if (NetworkSecurity.TryDecrypt(structures.Data, keys[i], 5, clear, out int length) && ClearNetworkPdu.TryRead(clear[..length], out var pdu, out _))
+                    if (NetworkSecurity.TryDecrypt(structures.Data, keys[i], 5, clear, out int length)
+                        && ClearNetworkPdu.TryRead(clear[..length], out var pdu, out _))
                         floods.Add((i, pdu.Src.Value, pdu.Seq));
                 }
             }
@@ -76,7 +78,8 @@ public class LoadComposerTests
     [InlineData(0.5, 0, 3)]
     public void Extremes_AreMade(double unrelated, int networks, int foreign)
     {
-        var (summary, _, description) = Make(new LoadPlan { Frames = 3000, UnrelatedShare = unrelated, Networks = networks, ForeignNetworks = foreign });
+        var (summary, _, description) =
+            Make(new LoadPlan { Frames = 3000, UnrelatedShare = unrelated, Networks = networks, ForeignNetworks = foreign });
         Assert.Equal(3000, summary.MeshFrames + summary.BeaconFrames + summary.UnrelatedFrames);
         Assert.Equal(networks, description.GetProperty("netKeys").GetArrayLength());
         Assert.Equal(unrelated == 0, summary.UnrelatedFrames == 0);

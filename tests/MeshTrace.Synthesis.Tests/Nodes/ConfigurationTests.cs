@@ -13,8 +13,10 @@ public class ConfigurationTests
     [
         ("\"sequence\": 500,", "\"sequence\": 500, \"configured\": false,"),
         ("{\"name\": \"Slipway\", \"address\": \"C002\"}", $"{{\"name\": \"Slipway\", \"label\": \"{Label}\"}}"),
-        ("\"subscribe\": [\"Jetty\"]", "\"subscribe\": [\"Jetty\", \"Slipway\"], \"publish\": {\"to\": \"Slipway\", \"ttl\": 4, \"retransmitCount\": 2, \"retransmitIntervalMs\": 150}"),
-        ("\"schedule\": [", "\"schedule\": [{\"atS\": 2, \"configure\": \"lamp\", \"by\": \"panel\"}, {\"atS\": 25, \"press\": \"panel\", \"asks\": \"off\", \"to\": \"Slipway\"},"),
+        ("\"subscribe\": [\"Jetty\"]",
+            "\"subscribe\": [\"Jetty\", \"Slipway\"], \"publish\": {\"to\": \"Slipway\", \"ttl\": 4, \"retransmitCount\": 2, \"retransmitIntervalMs\": 150}"),
+        ("\"schedule\": [",
+            "\"schedule\": [{\"atS\": 2, \"configure\": \"lamp\", \"by\": \"panel\"}, {\"atS\": 25, \"press\": \"panel\", \"asks\": \"off\", \"to\": \"Slipway\"},"),
     ];
 
     [Fact]
@@ -32,7 +34,8 @@ public class ConfigurationTests
     {
         Scenario scenario = ScenarioReader.Read(System.Text.Encoding.UTF8.GetBytes(Chain.With(NewLamp)), "chain");
         NodePlan lamp = scenario.NodeNamed("lamp")!, relay = scenario.NodeNamed("relay a")!;
-        var steps = ConfigurationSteps.Names.SelectMany(name => ConfigurationSteps.Of(name, lamp, scenario.Network).Concat(ConfigurationSteps.Of(name, relay, scenario.Network))).ToList();
+        var steps = ConfigurationSteps.Names.SelectMany(name =>
+            ConfigurationSteps.Of(name, lamp, scenario.Network).Concat(ConfigurationSteps.Of(name, relay, scenario.Network))).ToList();
         Assert.Contains(steps, step => step.Name == "Config Model Subscription Virtual Address Add");
         Assert.Contains(steps, step => step.Name == "Config Model Publication Virtual Address Set");
         Assert.Contains(steps, step => step.Name == "Config Relay Set");
@@ -42,8 +45,10 @@ public class ConfigurationTests
             Assert.False(message.Problem.IsProblem, step.Name);
             Assert.Equal(step.Name, message.Definition!.Name);
         });
-        DecodedMessage publication = AccessReader.Read(steps.First(step => step.Name == "Config Model Publication Virtual Address Set").Payload);
-        Assert.Equal([4, 2, 2], new[] { publication["PublishTTL"]!.Number, publication["PublishRetransmitCount"]!.Number, publication["PublishRetransmitIntervalSteps"]!.Number });
+        DecodedMessage publication =
+            AccessReader.Read(steps.First(step => step.Name == "Config Model Publication Virtual Address Set").Payload);
+        Assert.Equal([4, 2, 2], new[] { publication["PublishTTL"]!.Number, publication["PublishRetransmitCount"]!.Number,
+            publication["PublishRetransmitIntervalSteps"]!.Number });
         Assert.Equal(Label, Convert.ToHexStringLower(publication["LabelUUID"]!.Octets.Span));
     }
 }

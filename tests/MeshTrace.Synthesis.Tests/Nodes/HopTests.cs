@@ -7,7 +7,8 @@ namespace MeshTrace.Synthesis.Tests.Nodes;
 public class HopTests
 {
     private static List<(string By, int Ttl)> Hops(JsonElement flood) =>
-        [.. flood.GetProperty("events").EnumerateArray().Select(sent => (sent.GetProperty("by").GetString()!, sent.GetProperty("ttl").GetInt32())).Distinct().OrderByDescending(hop => hop.Item2)];
+        [.. flood.GetProperty("events").EnumerateArray().Select(sent =>
+            (sent.GetProperty("by").GetString()!, sent.GetProperty("ttl").GetInt32())).Distinct().OrderByDescending(hop => hop.Item2)];
 
     // Mesh Protocol 1.1 §3.4.6.3: a relay takes PDUs with TTL 2 or more and sends them with TTL - 1.
     [Theory]
@@ -21,7 +22,8 @@ public class HopTests
         JsonElement flood = composed.Floods.First();
         Assert.Equal(hops, string.Join(", ", Hops(flood).Select(hop => $"{hop.By} {hop.Ttl}")));
         Assert.Equal(fate, composed.CauseOf(0));
-        Assert.Equal(hops.Split(", ").Select(hop => byte.Parse(hop.Split(' ')[^1], null)).Order(), composed.Frames.Where(frame => frame.IsPdu && frame.Seq == 100).Select(frame => frame.Ttl).Distinct().Order());
+        Assert.Equal(hops.Split(", ").Select(hop => byte.Parse(hop.Split(' ')[^1], null)).Order(),
+            composed.Frames.Where(frame => frame.IsPdu && frame.Seq == 100).Select(frame => frame.Ttl).Distinct().Order());
     }
 
     // §3.4.5.2: the output filter drops what a node originates with TTL 1.
@@ -43,8 +45,10 @@ public class HopTests
     [Fact]
     public void EachRelay_SendsAPduOnceWithItsRetransmissions()
     {
-        var composed = Composed.Of(Chain.With(("\"relay\": true, \"elements\"", "\"relay\": true, \"relayRetransmit\": {\"transmissions\": 2, \"intervalMs\": 40}, \"elements\"")));
-        var sent = composed.Floods.First().GetProperty("events").EnumerateArray().GroupBy(item => item.GetProperty("by").GetString()!).ToDictionary(group => group.Key, group => group.ToList());
+        var composed = Composed.Of(Chain.With(("\"relay\": true, \"elements\"",
+            "\"relay\": true, \"relayRetransmit\": {\"transmissions\": 2, \"intervalMs\": 40}, \"elements\"")));
+        var sent = composed.Floods.First().GetProperty("events").EnumerateArray().GroupBy(item =>
+            item.GetProperty("by").GetString()!).ToDictionary(group => group.Key, group => group.ToList());
         Assert.Equal(3, sent["panel"].Count);
         Assert.Equal(2, sent["relay a"].Count);
         Assert.Equal(2, sent["relay b"].Count);
@@ -64,7 +68,8 @@ public class HopTests
     {
         for (int seed = 1; seed < 12; seed++)
         {
-            JsonElement press = Composed.Of(Chain.With(("\"asks\": \"on\"", "\"asks\": \"on\"" + to), ("\"seed\": 11", $"\"seed\": {seed}"))).Presses.First();
+            JsonElement press = Composed.Of(Chain.With(("\"asks\": \"on\"", "\"asks\": \"on\"" + to),
+                ("\"seed\": 11", $"\"seed\": {seed}"))).Presses.First();
             long acted = Composed.Nanoseconds(press.GetProperty("acted")[0].GetProperty("time").GetString()!);
             long sent = Composed.Nanoseconds(press.GetProperty("answered")[0].GetProperty("sent").GetString()!);
             Assert.InRange((sent - acted) / 1e6, leastMs, mostMs);
@@ -74,8 +79,11 @@ public class HopTests
     [Fact]
     public void Sequence_RisesByOneForEachPduOfAnElement()
     {
-        var composed = Composed.Of(Chain.With(("\"schedule\": [", "\"schedule\": [{\"atS\": 3, \"press\": \"panel\", \"asks\": \"off\"}, {\"atS\": 5, \"press\": \"panel\", \"asks\": \"on\"},")));
-        Assert.Equal([100u, 101u, 102u], composed.Frames.Where(frame => frame.Src == new MeshAddress(1)).Select(frame => frame.Seq).Distinct());
+        var composed =
+            Composed.Of(Chain.With(("\"schedule\": [",
+                "\"schedule\": [{\"atS\": 3, \"press\": \"panel\", \"asks\": \"off\"}, {\"atS\": 5, \"press\": \"panel\", \"asks\": \"on\"},")));
+        Assert.Equal([100u, 101u, 102u],
+            composed.Frames.Where(frame => frame.Src == new MeshAddress(1)).Select(frame => frame.Seq).Distinct());
     }
 
     [Fact]

@@ -13,7 +13,8 @@ public class OwnClockTests
     [InlineData(2, 15, 50)]
     public void SecureBeacons_ShareTheirInterval(int beaconing, int least, int most)
     {
-        var changes = new List<(string, string)> { ("\"lastsS\": 30", "\"lastsS\": 300"), (Press, ""), ("\"sequence\": 100,", "\"sequence\": 100, \"beacon\": true,") };
+        var changes = new List<(string, string)> { ("\"lastsS\": 30", "\"lastsS\": 300"), (Press, ""),
+            ("\"sequence\": 100,", "\"sequence\": 100, \"beacon\": true,") };
         if (beaconing == 2)
             changes.Add(("\"unicast\": \"0010\",", "\"unicast\": \"0010\", \"beacon\": true,"));
         var composed = Composed.Of(Chain.With([.. changes]));
@@ -24,7 +25,8 @@ public class OwnClockTests
     [Fact]
     public void Heartbeats_ComeEveryPeriod()
     {
-        var composed = Composed.Of(Chain.With((Press, ""), ("\"sequence\": 500,", "\"sequence\": 500, \"heartbeat\": {\"to\": \"panel\", \"periodS\": 4, \"ttl\": 6},")));
+        var composed = Composed.Of(Chain.With((Press, ""),
+            ("\"sequence\": 500,", "\"sequence\": 500, \"heartbeat\": {\"to\": \"panel\", \"periodS\": 4, \"ttl\": 6},")));
         var floods = composed.Floods.ToList();
         Assert.InRange(floods.Count, 7, 8);
         Assert.All(floods, flood => Assert.Equal("Heartbeat", flood.GetProperty("what").GetString()));
@@ -36,7 +38,8 @@ public class OwnClockTests
     public void PeriodicPublication_TellsTheState()
     {
         var composed = Composed.Of(Chain.With((Press, ""),
-            ("\"models\": [\"1000\", \"1002\", \"1300\", \"1203\"], \"subscribe\": [\"Jetty\"]", "\"models\": [\"1000\"], \"publish\": {\"to\": \"Slipway\", \"periodMs\": 5000, \"retransmitCount\": 1}")));
+            ("\"models\": [\"1000\", \"1002\", \"1300\", \"1203\"], \"subscribe\": [\"Jetty\"]",
+                "\"models\": [\"1000\"], \"publish\": {\"to\": \"Slipway\", \"periodMs\": 5000, \"retransmitCount\": 1}")));
         var floods = composed.Floods.ToList();
         Assert.Equal(2 * 5, floods.Count);   // at 5, 10, 15, 20, 25 s, each with one retransmission under a new SEQ
         Assert.All(floods, flood => Assert.Equal("Generic OnOff Status", flood.GetProperty("what").GetString()));
@@ -45,7 +48,8 @@ public class OwnClockTests
     [Fact]
     public void UnprovisionedBeacons_StopWhenTheNodeIsProvisioned()
     {
-        var composed = Composed.Of(Chain.With((Press, ""), ("\"sequence\": 500,", "\"sequence\": 500, \"configured\": false, \"provisionedAtS\": 12,")));
+        var composed = Composed.Of(Chain.With((Press, ""),
+            ("\"sequence\": 500,", "\"sequence\": 500, \"configured\": false, \"provisionedAtS\": 12,")));
         var beacons = composed.Truth.GetProperty("beacons").EnumerateArray().ToList();
         Assert.InRange(beacons.Count, 5, 7);
         Assert.All(beacons, beacon => Assert.Equal("unprovisioned", beacon.GetProperty("kind").GetString()));

@@ -11,13 +11,16 @@ public class SegmentationTests
     private static Composed Compose(string sar, params (string Old, string New)[] changes) => Composed.Of(Chain.With(
     [
         ("{\"atS\": 1, \"press\": \"panel\", \"asks\": \"on\", \"acknowledged\": true}", Transfer),
-        ("\"sequence\": 100", $"\"sequence\": 100, \"sar\": \"{sar}\""), ("\"sequence\": 500", $"\"sequence\": 500, \"sar\": \"{sar}\""), .. changes,
+        ("\"sequence\": 100", $"\"sequence\": 100, \"sar\": \"{sar}\""), ("\"sequence\": 500", $"\"sequence\": 500, \"sar\": \"{sar}\""),
+        .. changes,
     ]));
 
     private static List<(int SegO, long TimeNs)> Segments(Composed composed)
     {
-        var times = composed.Floods.ToDictionary(flood => flood.GetProperty("flood").GetInt32(), flood => Composed.Nanoseconds(flood.GetProperty("time").GetString()!));
-        return [.. composed.Transfers.First().GetProperty("sent").EnumerateArray().Select(item => (item.GetProperty("segO").GetInt32(), times[item.GetProperty("flood").GetInt32()]))];
+        var times = composed.Floods.ToDictionary(flood => flood.GetProperty("flood").GetInt32(), flood =>
+            Composed.Nanoseconds(flood.GetProperty("time").GetString()!));
+        return [.. composed.Transfers.First().GetProperty("sent").EnumerateArray().Select(item =>
+            (item.GetProperty("segO").GetInt32(), times[item.GetProperty("flood").GetInt32()]))];
     }
 
     [Fact]
@@ -36,7 +39,8 @@ public class SegmentationTests
         Assert.Equal(Enumerable.Range(0, 9).Select(i => ((uint)(100 + i), 8, 100u)), seen.Values);
     }
 
-    // Mesh Protocol 1.1 §4.2.48: SAR Segment Interval Step 5 = 60 ms; sending starts up to 3 ms after that, and a busy bearer may add one event.
+    // Mesh Protocol 1.1 §4.2.48: SAR Segment Interval Step 5 = 60 ms; sending starts up to 3 ms after that, and a busy bearer may add one
+    // event.
     [Fact]
     public void Segments_FollowEachOtherAfterTheSegmentInterval()
     {
@@ -44,7 +48,8 @@ public class SegmentationTests
         Assert.All(segments.Zip(segments.Skip(1)), pair => Assert.InRange((pair.Second.TimeNs - pair.First.TimeNs) / 1e6, 55, 68));
     }
 
-    // §3.5.3.3: unacknowledged segments go out again after 200 + 50 x (TTL - 1) ms (1.1) or 200 + 50 x TTL ms (1.0, from memory); three passes in 1.1, as told in 1.0.
+    // §3.5.3.3: unacknowledged segments go out again after 200 + 50 x (TTL - 1) ms (1.1) or 200 + 50 x TTL ms (1.0, from memory); three
+    // passes in 1.1, as told in 1.0.
     [Theory]
     [InlineData("1.1", 3, 400)]
     [InlineData("1.0", 4, 450)]
@@ -65,14 +70,18 @@ public class SegmentationTests
     public void MissingSegment_IsAskedForAfterTheAcknowledgmentTimer(string sar, int timerMs)
     {
         // The last segments fall into a burst at the lamp; in 1.0 the timer runs from the first segment, in 1.1 from the last one heard.
-        var composed = Compose(sar, ("\"faults\": []", "\"faults\": [{\"fault\": \"interference\", \"place\": [3000, 1], \"fromS\": 2.2, \"untilS\": 2.6, \"duty\": 1, \"powerDbm\": 20}]"));
+        var composed =
+            Compose(sar,
+                ("\"faults\": []",
+                    "\"faults\": [{\"fault\": \"interference\", \"place\": [3000, 1], \"fromS\": 2.2, \"untilS\": 2.6, \"duty\": 1, \"powerDbm\": 20}]"));
         JsonElement transfer = composed.Transfers.First();
         var acks = transfer.GetProperty("acks").EnumerateArray().ToList();
         uint block = Convert.ToUInt32(acks[0].GetProperty("block").GetString(), 16);
         Assert.NotEqual(0u, block);
         Assert.NotEqual(0x1FFu, block);
         Assert.Equal("acknowledged", transfer.GetProperty("outcome").GetString());
-        Assert.Contains(transfer.GetProperty("sent").EnumerateArray().Skip(9), item => (block & (1u << item.GetProperty("segO").GetInt32())) == 0);
+        Assert.Contains(transfer.GetProperty("sent").EnumerateArray().Skip(9), item =>
+            (block & (1u << item.GetProperty("segO").GetInt32())) == 0);
         JsonElement ack = composed.Floods.First(flood => flood.GetProperty("flood").GetInt32() == acks[0].GetProperty("flood").GetInt32());
         long asked = Composed.Nanoseconds(ack.GetProperty("time").GetString()!), first = Segments(composed)[0].TimeNs;
         Assert.True(asked - first >= timerMs * 1_000_000L, $"asked {(asked - first) / 1e6} ms after the first segment");

@@ -36,10 +36,12 @@ public class MediumTests
         return station;
     }
 
-    private void Settle(int nearDbm, int farDbm) => _medium.Settle((from, to) => (from == _near ? nearDbm : from == _far ? farDbm : -200, 0));
+    private void Settle(int nearDbm, int farDbm) =>
+        _medium.Settle((from, to) => (from == _near ? nearDbm : from == _far ? farDbm : -200, 0));
 
     private void Send(Station from, int channel, long atUs) => _time.At(atUs, () => _medium.Send(
-        new AdvertisingEvent { From = from, Advertiser = 1, AdvertiserIsRandom = true, PduType = AdvertisingPduType.AdvNonconnInd, AdvData = new byte[20] }, [channel], 0));
+        new AdvertisingEvent { From = from, Advertiser = 1, AdvertiserIsRandom = true, PduType = AdvertisingPduType.AdvNonconnInd,
+            AdvData = new byte[20] }, [channel], 0));
 
     [Theory]
     [InlineData(-60, -60, 0, "near/37 Collided,far/37 Collided")]

@@ -23,6 +23,7 @@ public class PathLossTests
     [InlineData(0, 0, 10, 0, 5, -1, 5, 1, true)]
     [InlineData(0, 0, 10, 0, 5, 1, 5, 3, false)]
     [InlineData(0, 0, 4, 0, 5, -1, 5, 1, false)]
-    public void Crosses_TellsAWallBetween(double ax, double ay, double bx, double by, double cx, double cy, double dx, double dy, bool crosses) =>
+    public void Crosses_TellsAWallBetween(double ax, double ay, double bx, double by, double cx, double cy, double dx, double dy,
+        bool crosses) =>
         Assert.Equal(crosses, PathLoss.Crosses(new Place(ax, ay), new Place(bx, by), new Place(cx, cy), new Place(dx, dy)));
 }

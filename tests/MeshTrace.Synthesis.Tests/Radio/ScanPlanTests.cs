@@ -16,7 +16,8 @@ public class ScanPlanTests
     }
 
     [Fact]
-    public void PacketOverTheChange_IsNotHeard() => Assert.DoesNotContain(true, Enumerable.Range(37, 3).Select(channel => new ScanPlan(0, 30_000, 30_000, 0).Listens(channel, 29_900, 30_100)));
+    public void PacketOverTheChange_IsNotHeard() => Assert.DoesNotContain(true,
+        Enumerable.Range(37, 3).Select(channel => new ScanPlan(0, 30_000, 30_000, 0).Listens(channel, 29_900, 30_100)));
 
     [Fact]
     public void OutsideTheWindow_NothingIsHeard()

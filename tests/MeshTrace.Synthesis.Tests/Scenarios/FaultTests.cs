@@ -31,8 +31,10 @@ public class FaultTests
     public void NoRelayOnPath_TurnsEveryRelayOff()
     {
         var composed = Composed.Of(Chain.WithFault("{\"fault\": \"no-relay-on-path\"}"));
-        Assert.All(composed.Floods, flood => Assert.All(flood.GetProperty("events").EnumerateArray(), sent => Assert.Equal("panel", sent.GetProperty("by").GetString())));
-        Assert.All(composed.Description.GetProperty("nodes").EnumerateArray(), node => Assert.NotEqual(1, node.GetProperty("features").GetProperty("relay").GetInt32()));
+        Assert.All(composed.Floods, flood =>
+            Assert.All(flood.GetProperty("events").EnumerateArray(), sent => Assert.Equal("panel", sent.GetProperty("by").GetString())));
+        Assert.All(composed.Description.GetProperty("nodes").EnumerateArray(), node =>
+            Assert.NotEqual(1, node.GetProperty("features").GetProperty("relay").GetInt32()));
         Assert.Equal("out-of-range", composed.CauseOf(0));
     }
 
@@ -51,7 +53,9 @@ public class FaultTests
     [Fact]
     public void SequenceWentBackwards_IsReplayForTheLamp()
     {
-        var composed = Composed.Of(Chain.WithFault("{\"fault\": \"sequence-went-backwards\", \"node\": \"panel\", \"atS\": 3, \"sequence\": 20}", SecondPress));
+        var composed =
+            Composed.Of(Chain.WithFault("{\"fault\": \"sequence-went-backwards\", \"node\": \"panel\", \"atS\": 3, \"sequence\": 20}",
+                SecondPress));
         Assert.Equal(["acted", "replay"], new[] { composed.CauseOf(0), composed.CauseOf(1) });
         Assert.Contains(composed.Frames, frame => frame.Src.Value == 1 && frame.Seq == 20);
     }
@@ -75,17 +79,20 @@ public class FaultTests
     public void RelayedAgain_HappensWithASmallCache()
     {
         // Two PDUs at once alternate in a cache of one entry.
-        (string, string) two = ("\"schedule\": [", "\"schedule\": [{\"atS\": 1.004, \"press\": \"panel\", \"asks\": \"lightness 900\", \"to\": \"Jetty\", \"appKey\": 0},");
+        (string, string) two = ("\"schedule\": [",
+            "\"schedule\": [{\"atS\": 1.004, \"press\": \"panel\", \"asks\": \"lightness 900\", \"to\": \"Jetty\", \"appKey\": 0},");
         static int Relayed(string json) => Composed.Of(json).Floods.Where(flood => flood.GetProperty("src").GetString() == "0x0001")
             .Sum(flood => flood.GetProperty("events").EnumerateArray().Count(sent => sent.GetProperty("by").GetString() == "relay a"));
-        Assert.True(Relayed(Chain.WithFault("{\"fault\": \"relayed-again\", \"node\": \"relay a\", \"cacheSize\": 1}", two)) > Relayed(Chain.With(two)));
+        Assert.True(Relayed(Chain.WithFault("{\"fault\": \"relayed-again\", \"node\": \"relay a\", \"cacheSize\": 1}",
+            two)) > Relayed(Chain.With(two)));
     }
 
     [Fact]
     public void AddressClaimedTwice_StandsInTheDescription()
     {
         var composed = Composed.Of(Chain.WithFault("{\"fault\": \"address-claimed-twice\", \"node\": \"relay b\", \"with\": \"panel\"}"));
-        Assert.Equal(2, composed.Description.GetProperty("nodes").EnumerateArray().Count(node => node.GetProperty("unicastAddress").GetString() == "0001"));
+        Assert.Equal(2, composed.Description.GetProperty("nodes").EnumerateArray().Count(node =>
+            node.GetProperty("unicastAddress").GetString() == "0001"));
     }
 
     [Fact]
@@ -104,7 +111,8 @@ public class FaultTests
     [InlineData("false", 1)]
     public void Described_DecidesWhatTheDescriptionExpects(string described, int expected)
     {
-        var composed = Composed.Of(Chain.WithFault($"{{\"fault\": \"nobody-subscribed\", \"node\": \"lamp\", \"described\": {described}}}"));
+        var composed =
+            Composed.Of(Chain.WithFault($"{{\"fault\": \"nobody-subscribed\", \"node\": \"lamp\", \"described\": {described}}}"));
         Assert.Equal(expected, composed.Presses.First().GetProperty("expected").GetArrayLength());
         Assert.Equal(1, composed.Presses.First().GetProperty("meant").GetArrayLength());
     }
@@ -114,8 +122,10 @@ public class FaultTests
     {
         string page = File.ReadAllText(Path.Combine(Repository.Root, "docs", "scenarios.md"));
         Assert.All(Composer.Faults, fault =>
-            Assert.Contains(string.Create(CultureInfo.InvariantCulture, $"| `{fault.Name}` | {fault.Says} | {(fault.Described ? "yes" : "no")} |"), page, StringComparison.Ordinal));
-        Assert.Equal(Composer.Faults.Count, page.Split('\n').SkipWhile(line => line != "## Faults").TakeWhile(line => line != "## Description")
+            Assert.Contains(string.Create(CultureInfo.InvariantCulture,
+                $"| `{fault.Name}` | {fault.Says} | {(fault.Described ? "yes" : "no")} |"), page, StringComparison.Ordinal));
+        Assert.Equal(Composer.Faults.Count,
+            page.Split('\n').SkipWhile(line => line != "## Faults").TakeWhile(line => line != "## Description")
             .Count(line => line.StartsWith("| `", StringComparison.Ordinal)));
     }
 }

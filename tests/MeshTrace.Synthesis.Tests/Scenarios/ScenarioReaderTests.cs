@@ -45,5 +45,6 @@ public class ScenarioReaderTests
     }
 
     [Fact]
-    public void CommentsAndTrailingCommas_AreAllowed() => Assert.NotEmpty(Composed.Of(Chain.With(("\"faults\": []", "/* none */ \"faults\": [],"))).Frames);
+    public void CommentsAndTrailingCommas_AreAllowed() =>
+        Assert.NotEmpty(Composed.Of(Chain.With(("\"faults\": []", "/* none */ \"faults\": [],"))).Frames);
 }

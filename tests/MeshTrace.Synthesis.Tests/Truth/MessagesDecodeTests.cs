@@ -7,7 +7,8 @@ using MeshTrace.Protocol.UpperTransport;
 
 namespace MeshTrace.Synthesis.Tests.Truth;
 
-/// <summary>The octets on the air are the messages that the truth names: read with the protocol's decoders and the description's keys.</summary>
+/// <summary>The octets on the air are the messages that the truth names: read with the protocol's decoders and the description's
+/// keys.</summary>
 public class MessagesDecodeTests
 {
     [Theory]
@@ -17,9 +18,11 @@ public class MessagesDecodeTests
     {
         var composed = Composed.Of(File.ReadAllBytes(Path.Combine(Repository.Root, "captures-demo", name + ".scenario.json")));
         uint ivIndex = composed.Floods.First().GetProperty("ivIndex").GetUInt32();
-        var told = composed.Floods.ToDictionary(flood => (flood.GetProperty("src").GetString(), flood.GetProperty("seq").GetUInt32()), flood => flood.GetProperty("what").GetString()!);
+        var told = composed.Floods.ToDictionary(flood =>
+            (flood.GetProperty("src").GetString(), flood.GetProperty("seq").GetUInt32()), flood => flood.GetProperty("what").GetString()!);
         int read = 0;
-        foreach (var pdu in composed.Frames.Where(frame => frame is { IsPdu: true, Ctl: false }).DistinctBy(frame => (frame.Src, frame.Seq)))
+        foreach (var pdu in composed.Frames.Where(frame => frame is { IsPdu: true, Ctl: false }).DistinctBy(frame =>
+            (frame.Src, frame.Seq)))
         {
             if (LowerTransport.KindOf(false, pdu.TransportPdu) != LowerTransportKind.UnsegmentedAccess)
                 continue;
@@ -44,8 +47,10 @@ public class MessagesDecodeTests
         MeshAddress src = default, dst = default;
         foreach (var frame in composed.Frames.Where(frame => frame is { IsPdu: true, Ctl: false }))
         {
-            if (frame.Src.ToString() == transfer.GetProperty("src").GetString() && LowerTransport.KindOf(false, frame.TransportPdu) == LowerTransportKind.SegmentedAccess &&
-                SegmentedAccess.TryRead(frame.TransportPdu, out var segment, out _) && LowerTransport.SeqAuth(frame.Seq, segment.SeqZero) == seq)
+            if (frame.Src.ToString() == transfer.GetProperty("src").GetString()
+                && LowerTransport.KindOf(false, frame.TransportPdu) == LowerTransportKind.SegmentedAccess &&
+                SegmentedAccess.TryRead(frame.TransportPdu, out var segment, out _)
+                    && LowerTransport.SeqAuth(frame.Seq, segment.SeqZero) == seq)
             {
                 segments[segment.SegO] = segment.Segment.ToArray();
                 (src, dst) = (frame.Src, frame.Dst);
@@ -53,7 +58,8 @@ public class MessagesDecodeTests
         }
         Assert.Equal(transfer.GetProperty("segments").GetInt32(), segments.Count);
         byte[] upper = [.. segments.Values.SelectMany(segment => segment)], payload = new byte[upper.Length];
-        Assert.True(UpperTransport.TryDecrypt(upper, DeviceKey(composed.Description, src), true, false, seq, src, dst, 0, [], payload, out int length));
+        Assert.True(UpperTransport.TryDecrypt(upper, DeviceKey(composed.Description, src), true, false, seq, src, dst, 0, [], payload,
+            out int length));
         DecodedMessage message = AccessReader.Read(payload.AsSpan(0, length));
         Assert.Equal("Config Composition Data Status", message.Definition!.Name);
         JsonElement node = Node(composed.Description, src);
@@ -66,8 +72,10 @@ public class MessagesDecodeTests
     {
         byte[] payload = new byte[upper.Length];
         var keys = akf
-            ? description.GetProperty("appKeys").EnumerateArray().Select(key => new AppKeyMaterial(Convert.FromHexString(key.GetProperty("key").GetString()!)).Key)
-            : description.GetProperty("nodes").EnumerateArray().Select(node => new AesKey(Convert.FromHexString(node.GetProperty("deviceKey").GetString()!)));
+            ? description.GetProperty("appKeys").EnumerateArray().Select(key =>
+                new AppKeyMaterial(Convert.FromHexString(key.GetProperty("key").GetString()!)).Key)
+            : description.GetProperty("nodes").EnumerateArray().Select(node =>
+                new AesKey(Convert.FromHexString(node.GetProperty("deviceKey").GetString()!)));
         foreach (AesKey key in keys)
         {
             if (UpperTransport.TryDecrypt(upper, key, !akf, false, pdu.Seq, pdu.Src, pdu.Dst, ivIndex, [], payload, out int length))
@@ -77,9 +85,11 @@ public class MessagesDecodeTests
     }
 
     private static JsonElement Node(JsonElement description, MeshAddress unicast) =>
-        description.GetProperty("nodes").EnumerateArray().First(node => "0x" + node.GetProperty("unicastAddress").GetString() == unicast.ToString());
+        description.GetProperty("nodes").EnumerateArray().First(node =>
+            "0x" + node.GetProperty("unicastAddress").GetString() == unicast.ToString());
 
-    private static AesKey DeviceKey(JsonElement description, MeshAddress unicast) => new(Convert.FromHexString(Node(description, unicast).GetProperty("deviceKey").GetString()!));
+    private static AesKey DeviceKey(JsonElement description, MeshAddress unicast) =>
+        new(Convert.FromHexString(Node(description, unicast).GetProperty("deviceKey").GetString()!));
 
     // Mesh Model 1.1 §3.2.1, §3.2.2, §6.3.1, §5.2.2: the request as the catalogue reads it.
     [Theory]

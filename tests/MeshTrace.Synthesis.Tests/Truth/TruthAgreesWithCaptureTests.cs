@@ -4,13 +4,15 @@ using MeshTrace.Protocol.Bearer;
 
 namespace MeshTrace.Synthesis.Tests.Truth;
 
-/// <summary>Every captured frame is in the truth and every hearing of the truth is in the capture, for the demo and under bad conditions.</summary>
+/// <summary>Every captured frame is in the truth and every hearing of the truth is in the capture, for the demo and under bad
+/// conditions.</summary>
 public class TruthAgreesWithCaptureTests
 {
     public static TheoryData<string> Demo => ["library", "boathouse"];
 
     [Theory, MemberData(nameof(Demo))]
-    public void Demo_EachFrameIsInTheTruth(string name) => Check(Composed.Of(File.ReadAllBytes(Path.Combine(Repository.Root, "captures-demo", name + ".scenario.json"))));
+    public void Demo_EachFrameIsInTheTruth(string name) =>
+        Check(Composed.Of(File.ReadAllBytes(Path.Combine(Repository.Root, "captures-demo", name + ".scenario.json"))));
 
     [Theory]
     [InlineData(251)]
@@ -22,7 +24,8 @@ public class TruthAgreesWithCaptureTests
 
     private static void Check(Composed composed)
     {
-        var captured = composed.Frames.Where(frame => frame.IsPdu).GroupBy(frame => (frame.Src.ToString(), frame.Seq, (int)frame.Ttl, frame.Receiver, frame.Channel ?? 0))
+        var captured = composed.Frames.Where(frame => frame.IsPdu).GroupBy(frame =>
+            (frame.Src.ToString(), frame.Seq, (int)frame.Ttl, frame.Receiver, frame.Channel ?? 0))
             .ToDictionary(group => group.Key, group => group.Count());
         var told = new Dictionary<(string, uint, int, int, int), int>();
         var receivers = composed.Truth.GetProperty("receivers").EnumerateArray().ToList();
@@ -32,26 +35,32 @@ public class TruthAgreesWithCaptureTests
             {
                 foreach (var (receiver, channel) in Hearings(sent, "heard"))
                 {
-                    bool tellsChannel = receivers[receiver].GetProperty("linkType").GetInt32() != 251;   // a frame without header tells no channel
-                    var key = (flood.GetProperty("src").GetString()!, flood.GetProperty("seq").GetUInt32(), sent.GetProperty("ttl").GetInt32(), receiver, tellsChannel ? channel : 0);
+                    // a frame without header tells no channel
+                    bool tellsChannel = receivers[receiver].GetProperty("linkType").GetInt32() != 251;
+                    var key = (flood.GetProperty("src").GetString()!, flood.GetProperty("seq").GetUInt32(),
+                        sent.GetProperty("ttl").GetInt32(), receiver, tellsChannel ? channel : 0);
                     told[key] = told.GetValueOrDefault(key) + 1;
                 }
             }
         }
         Assert.Equal(told, captured);
         Assert.NotEmpty(captured);
-        int beacons = composed.Truth.GetProperty("beacons").EnumerateArray().Sum(beacon => beacon.GetProperty("events").EnumerateArray().Sum(sent => Hearings(sent, "heard").Count()));
+        int beacons = composed.Truth.GetProperty("beacons").EnumerateArray().Sum(beacon =>
+            beacon.GetProperty("events").EnumerateArray().Sum(sent => Hearings(sent, "heard").Count()));
         for (int i = 0; i < receivers.Count; i++)
         {
             Assert.Equal(receivers[i].GetProperty("frames").GetInt64(), composed.Frames.Count(frame => frame.Receiver == i));
-            Assert.Equal(receivers[i].GetProperty("damaged").GetInt64(), composed.Frames.Count(frame => frame.Receiver == i && !frame.CrcGood));
+            Assert.Equal(receivers[i].GetProperty("damaged").GetInt64(),
+                composed.Frames.Count(frame => frame.Receiver == i && !frame.CrcGood));
         }
         long unrelated = receivers.Sum(receiver => receiver.GetProperty("unrelated").GetInt64());
         Assert.Equal(composed.Frames.Count(frame => frame.CrcGood), captured.Values.Sum() + beacons + unrelated);
     }
 
-    private static IEnumerable<(int Receiver, int Channel)> Hearings(JsonElement sent, string name) => !sent.TryGetProperty(name, out var heard) ? []
-        : heard.EnumerateArray().Select(item => item.GetString()!.Split('/')).Select(parts => (int.Parse(parts[0], CultureInfo.InvariantCulture), int.Parse(parts[1], CultureInfo.InvariantCulture)));
+    private static IEnumerable<(int Receiver, int Channel)> Hearings(JsonElement sent, string name) =>
+        !sent.TryGetProperty(name, out var heard) ? []
+        : heard.EnumerateArray().Select(item => item.GetString()!.Split('/')).Select(parts =>
+            (int.Parse(parts[0], CultureInfo.InvariantCulture), int.Parse(parts[1], CultureInfo.InvariantCulture)));
 
     [Fact]
     public void FrameTimes_AreThoseOfTheTruthPlusTheAirTime()
@@ -68,7 +77,8 @@ public class TruthAgreesWithCaptureTests
     public void ReceiverClock_ShiftsAndDrifts()
     {
         long[] Times(string json) => [.. Composed.Of(json).Frames.Select(frame => frame.TimeNs)];
-        long[] straight = Times(Chain.Json), shifted = Times(Chain.With(("\"channels\": \"three\"", "\"channels\": \"three\", \"clockOffsetMs\": -2.5, \"clockDriftPpm\": 40")));
+        long[] straight = Times(Chain.Json), shifted =
+            Times(Chain.With(("\"channels\": \"three\"", "\"channels\": \"three\", \"clockOffsetMs\": -2.5, \"clockDriftPpm\": 40")));
         long start = new DateTimeOffset(2026, 4, 18, 9, 0, 0, TimeSpan.Zero).ToUnixTimeSeconds() * 1_000_000_000;
         Assert.Equal(straight.Select(time => time - 2_500_000 + ((time - start) / 1000 * 40 / 1_000_000 * 1000)), shifted);
     }
