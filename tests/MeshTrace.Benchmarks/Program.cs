@@ -1,4 +1,9 @@
 using BenchmarkDotNet.Running;
+using MeshTrace.Benchmarks;
 
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- --filter '*Reading*'
-BenchmarkSwitcher.FromAssembly(typeof(Program).Assembly).Run(args);
+// dotnet run -c Release --project tests/MeshTrace.Benchmarks -- whole 10000 100000 1000000
+if (args is ["whole", .. var sizes])
+    return WholeAnalysis.Run(sizes);
+BenchmarkSwitcher.FromAssembly(typeof(WholeAnalysis).Assembly).Run(args);
+return 0;
