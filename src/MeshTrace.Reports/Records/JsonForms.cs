@@ -71,7 +71,7 @@ internal static class JsonForms
         text[0] = (byte)'0';
         text[1] = (byte)'x';
         for (int i = 0; i < digits; i++)
-            text[2 + i] = UpperDigits[(int)(value >> (4 * (digits - 1 - i))) & 15];
+            text[2 + i] = UpperDigits[(int)((value >> (4 * (digits - 1 - i))) & 15)];
         line.Json.WriteString(name, text[..(2 + digits)]);
     }
 
@@ -123,7 +123,7 @@ internal static class JsonForms
     {
         for (int i = 0; i < 6; i++)
         {
-            int octet = (int)(address >> (8 * (5 - i))) & 0xFF;
+            int octet = (int)((address >> (8 * (5 - i))) & 0xFF);
             text[3 * i] = UpperDigits[octet >> 4];
             text[(3 * i) + 1] = UpperDigits[octet & 15];
             if (i < 5)
