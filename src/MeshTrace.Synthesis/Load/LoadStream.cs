@@ -14,7 +14,11 @@ internal sealed class LoadStream
     /// <summary>So many unrelated advertisers take turns.</summary>
     private const int Gadgets = 400;
     private const byte FirstTtl = 7;
+
+    /// <summary>A network's beacon comes every 10 s (Mesh Protocol 1.1 §3.10.3.1), but with very many networks beacons stay below 2 % of
+    /// the frames.</summary>
     private const long BeaconEveryUs = 10_000_000;
+    private const double MostBeacons = 0.02;
 
     private readonly LoadPlan _plan;
     private readonly List<LoadNetwork> _networks;
@@ -78,7 +82,7 @@ internal sealed class LoadStream
             if (timeUs == beaconUs)
             {
                 AddBeacons(beaconUs);
-                beaconUs += BeaconEveryUs;
+                beaconUs += Math.Max(BeaconEveryUs, (long)(_networks.Count * 1e6 / (_plan.FramesPerSecond * MostBeacons)));
                 continue;
             }
             if (timeUs == dueUs)

@@ -87,6 +87,16 @@ public class LoadComposerTests
     }
 
     [Fact]
+    public void AThousandNetworks_KeepTheShares()
+    {
+        var (summary, _, description) = Make(Plan with { Networks = 1000, NodesPerNetwork = 10, ForeignNetworks = 0, Frames = 50_000 });
+        Assert.Equal(1000, description.GetProperty("netKeys").GetArrayLength());
+        Assert.Equal(10_000, description.GetProperty("nodes").GetArrayLength());
+        Assert.InRange(summary.BeaconFrames, 500, 2100);
+        Assert.InRange(summary.UnrelatedFrames / 50_000.0, 0.65, 0.75);
+    }
+
+    [Fact]
     public void AppKeysSharingAid_HaveTheAidOfTheFirst()
     {
         var keys = Make(Plan with { Frames = 10, AppKeysSharingAid = 6 }).Description.GetProperty("appKeys").EnumerateArray()
