@@ -12,12 +12,6 @@ public sealed record AnalysisSettings
     /// <summary>Keys, labels and IV index given by hand, or null.</summary>
     public KeyArguments? Keys { get; init; }
 
-    /// <summary>Private keys (32 octets, P-256) of either side of a provisioning, with which it can be opened.</summary>
-    public IReadOnlyList<ReadOnlyMemory<byte>> ProvisioningPrivateKeys { get; init; } = [];
-
-    /// <summary>Out-of-band authentication values to check confirmations with, at most 16 or 32 octets.</summary>
-    public IReadOnlyList<ReadOnlyMemory<byte>> ProvisioningAuthValues { get; init; } = [];
-
     /// <summary>How many cores decryption may use.</summary>
     public int Cores { get; init; } = Environment.ProcessorCount;
 }

@@ -55,7 +55,7 @@ public sealed class CaptureAnalysis
         _learner = new KeyLearner(_keys);
         _transport = new TransportStage(History, _transfers, new MessageOpener(_keys, _nodes.NodeOf)) { OnMessage = Listen };
         IReadOnlyList<uint> hints = [.. settings.Keys?.IvIndexes ?? [], .. settings.Description?.IvIndexHint is { } hint ? [hint] : Array.Empty<uint>()];
-        var provisioningKeys = new ProvisioningKeys(_keys, _nodes, settings.ProvisioningPrivateKeys, settings.ProvisioningAuthValues);
+        var provisioningKeys = new ProvisioningKeys(_keys, _nodes, settings.Keys?.ProvisioningKeys ?? [], settings.Keys?.ProvisioningOobValues ?? []);
         _provisioning = new ProvisioningTable(History.Contents, provisioningKeys.Take);
         _batches = new BatchStage(History, _keys, _beacons, _provisioning, new FloodTable(History.Floods, History.Contents), _transport, hints, settings.Cores);
         _networkGenerationUsed = _keys.NetworkGeneration;

@@ -17,13 +17,20 @@ public enum KeyArgumentOption : byte
 
     /// <summary><c>--iv-index N</c></summary>
     IvIndex,
+
+    /// <summary><c>--provisioning-key HEX</c>: private key of either side of a provisioning.</summary>
+    ProvisioningKey,
+
+    /// <summary><c>--provisioning-oob VALUE</c>: out-of-band value to check confirmations with.</summary>
+    ProvisioningOob,
 }
 
 /// <summary>The names under which the options are known.</summary>
 public static class KeyArgumentOptions
 {
     public static IReadOnlyList<KeyArgumentOption> All { get; } =
-        [KeyArgumentOption.NetKey, KeyArgumentOption.AppKey, KeyArgumentOption.DeviceKey, KeyArgumentOption.Label, KeyArgumentOption.IvIndex];
+        [KeyArgumentOption.NetKey, KeyArgumentOption.AppKey, KeyArgumentOption.DeviceKey, KeyArgumentOption.Label, KeyArgumentOption.IvIndex,
+            KeyArgumentOption.ProvisioningKey, KeyArgumentOption.ProvisioningOob];
 
     /// <summary>As typed on the command line, for example <c>--net-key</c>.</summary>
     public static string OptionName(this KeyArgumentOption option) => option switch
@@ -33,6 +40,8 @@ public static class KeyArgumentOptions
         KeyArgumentOption.DeviceKey => "--device-key",
         KeyArgumentOption.Label => "--label",
         KeyArgumentOption.IvIndex => "--iv-index",
+        KeyArgumentOption.ProvisioningKey => "--provisioning-key",
+        KeyArgumentOption.ProvisioningOob => "--provisioning-oob",
         _ => throw new ArgumentOutOfRangeException(nameof(option)),
     };
 
@@ -44,6 +53,8 @@ public static class KeyArgumentOptions
         KeyArgumentOption.DeviceKey => "MESHTRACE_DEVICE_KEY",
         KeyArgumentOption.Label => "MESHTRACE_LABEL",
         KeyArgumentOption.IvIndex => "MESHTRACE_IV_INDEX",
+        KeyArgumentOption.ProvisioningKey => "MESHTRACE_PROVISIONING_KEY",
+        KeyArgumentOption.ProvisioningOob => "MESHTRACE_PROVISIONING_OOB",
         _ => throw new ArgumentOutOfRangeException(nameof(option)),
     };
 
@@ -54,6 +65,8 @@ public static class KeyArgumentOptions
         KeyArgumentOption.DeviceKey => "ADDRESS=HEX",
         KeyArgumentOption.Label => "UUID",
         KeyArgumentOption.IvIndex => "N",
+        KeyArgumentOption.ProvisioningKey => "HEX",
+        KeyArgumentOption.ProvisioningOob => "NUMBER|HEX",
         _ => throw new ArgumentOutOfRangeException(nameof(option)),
     };
 }

@@ -1,6 +1,8 @@
+using System.Buffers.Binary;
 using System.Globalization;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Protocol;
+using MeshTrace.Protocol.Security;
 
 namespace MeshTrace.Analysis.Keys;
 
@@ -12,6 +14,8 @@ internal sealed class KeyArgumentValues
     private readonly List<TypedDeviceKey> _deviceKeys = [];
     private readonly List<Guid> _labels = [];
     private readonly List<uint> _ivIndexes = [];
+    private readonly List<ReadOnlyMemory<byte>> _provisioningKeys = [];
+    private readonly List<ReadOnlyMemory<byte>> _provisioningOob = [];
     private readonly HashSet<(KeyArgumentOption, object)> _seen = [];
 
     public KeyArguments ToArguments() => new()
@@ -21,6 +25,8 @@ internal sealed class KeyArgumentValues
         DeviceKeys = [.. _deviceKeys],
         Labels = [.. _labels],
         IvIndexes = [.. _ivIndexes],
+        ProvisioningKeys = [.. _provisioningKeys],
+        ProvisioningOobValues = [.. _provisioningOob],
     };
 
     /// <exception cref="KeyArgumentException">The value has not the form of the option.</exception>
@@ -44,6 +50,12 @@ internal sealed class KeyArgumentValues
                 break;
             case KeyArgumentOption.IvIndex:
                 Keep(option, _ivIndexes, ReadIvIndex(value, place));
+                break;
+            case KeyArgumentOption.ProvisioningKey:
+                _provisioningKeys.Add(ReadPrivateKey(value, place));
+                break;
+            case KeyArgumentOption.ProvisioningOob:
+                _provisioningOob.Add(ReadOob(value, place));
                 break;
             default:
                 throw new ArgumentOutOfRangeException(nameof(option));
@@ -95,6 +107,33 @@ internal sealed class KeyArgumentValues
     private static uint ReadIvIndex(string value, string place) => TryReadNumber(value, out uint ivIndex)
         ? ivIndex
         : throw new KeyArgumentException(place, "a whole number 0..4294967295 needed, in decimal or as 0x and hex digits");
+
+    /// <summary>A private key of P-256: 64 hex digits.</summary>
+    private static byte[] ReadPrivateKey(string value, string place)
+    {
+        string digits = Digits(value);
+        byte[] octets = new byte[EllipticCurve.PrivateKeyLength];
+        return digits.Length == 2 * octets.Length && HexText.TryRead(digits, octets) ? octets : throw new KeyArgumentException(place, HexText.Complaint(digits, "64"));
+    }
+
+    /// <summary>
+    /// A number as it was shown or typed, big-endian in as many octets as it needs (Mesh Protocol 1.1 §5.4.2.4); or, with <c>0x</c> or with digits a number
+    /// has not, octets of a static value, at most 32.
+    /// </summary>
+    private static byte[] ReadOob(string value, string place)
+    {
+        if (uint.TryParse(value.Trim(), NumberStyles.None, CultureInfo.InvariantCulture, out uint number))
+        {
+            Span<byte> octets = stackalloc byte[4];
+            BinaryPrimitives.WriteUInt32BigEndian(octets, number);
+            return octets.ToArray();
+        }
+        string digits = Digits(value);
+        byte[] given = new byte[digits.Length / 2];
+        return digits.Length is > 0 and <= 64 && digits.Length % 2 == 0 && HexText.TryRead(digits, given)
+            ? given
+            : throw new KeyArgumentException(place, "a whole number, or an even number of hex digits up to 64, needed");
+    }
 
     private static string Digits(ReadOnlySpan<char> text)
     {

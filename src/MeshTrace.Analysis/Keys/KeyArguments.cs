@@ -26,6 +26,12 @@ public sealed class KeyArguments
     /// <summary>To be tried in this order and believed when a NetMIC confirms one.</summary>
     public IReadOnlyList<uint> IvIndexes { get; init; } = [];
 
+    /// <summary>Private keys (P-256, 32 octets) of either side of a provisioning.</summary>
+    public IReadOnlyList<ReadOnlyMemory<byte>> ProvisioningKeys { get; init; } = [];
+
+    /// <summary>Out-of-band values to check confirmations with, at most 32 octets.</summary>
+    public IReadOnlyList<ReadOnlyMemory<byte>> ProvisioningOobValues { get; init; } = [];
+
     /// <summary>True if nothing at all was given.</summary>
-    public bool IsEmpty => NetKeys.Count + AppKeys.Count + DeviceKeys.Count + Labels.Count + IvIndexes.Count == 0;
+    public bool IsEmpty => NetKeys.Count + AppKeys.Count + DeviceKeys.Count + Labels.Count + IvIndexes.Count + ProvisioningKeys.Count == 0;
 }

@@ -101,6 +101,12 @@ internal static class HelpText
           --app-key KEY         An application key, in the same form.
           --device-key KEY      A node's device key: ADDRESS=HEX, for example 0x0003=...
           --label UUID          A label UUID (virtual address).
+          --provisioning-key HEX
+                                The private key of a provisioner or device: opens the
+                                provisioning heard, and learns its keys.
+          --provisioning-oob VALUE
+                                The out-of-band number or octets of a provisioning,
+                                to check its confirmations.
           --iv-index N          The IV index, where neither a beacon nor a search from 0
                                 upward finds it.
           --vendor-messages FILE
@@ -108,8 +114,9 @@ internal static class HelpText
 
           Each of them may be given more than once. Keys typed on a command line end up
           in the shell's history: better write @FILE instead (one value a line), or set
-          MESHTRACE_NET_KEY, MESHTRACE_APP_KEY, MESHTRACE_DEVICE_KEY, MESHTRACE_LABEL
-          and MESHTRACE_IV_INDEX (values separated by commas).
+          MESHTRACE_NET_KEY, MESHTRACE_APP_KEY, MESHTRACE_DEVICE_KEY, MESHTRACE_LABEL,
+          MESHTRACE_IV_INDEX, MESHTRACE_PROVISIONING_KEY and MESHTRACE_PROVISIONING_OOB
+          (values separated by commas).
 
         """;
 
