@@ -38,7 +38,6 @@ public sealed class CaptureAnalysis
     private readonly BatchStage _batches;
     private readonly NodeDirectory _nodes;
     private readonly KeyLearner _learner;
-    private readonly SubscriptionsHeard _subscriptions = new();
     private readonly List<ReceiverDescription> _receivers = [];
     private readonly List<CaptureDamage> _damages = [];
     private int _networkGenerationUsed, _messageGenerationUsed;
@@ -103,14 +102,17 @@ public sealed class CaptureAnalysis
 
         var shares = new HeardShares(History, _nodes);
         History.Directory = _nodes;
+        History.Configuration = ConfigurationHeard.Read(History);
+        History.NodeModels = new NodeModels(_nodes, History.Configuration, History.Provisionings);
         History.Lifecycle = new Lifecycle(History).Run();
         History.Senders = new Senders(History, _nodes);
         History.HeardShares = shares;
         History.Nodes = new NodeCensus(History, _nodes, History.Senders, shares).Run();
-        History.Presses = new PressDetector(History, new ExpectedServers(_settings.Description, _subscriptions)).Run();
+        History.Presses = new PressDetector(History, new ExpectedServers(_settings.Description, History.Configuration)).Run();
         var verdict = new PressVerdict(shares, _nodes, new Publishers(History, _settings.Description), new StatesTold(History));
         foreach (Press press in History.Presses)
             verdict.Decide(press);
+        History.ResetEye(verdict.OwesAnAnswer);
         History.Findings = FindingRules.ExamineAll(History);
         return History;
     }
@@ -122,9 +124,8 @@ public sealed class CaptureAnalysis
         _learner.Take(in message, payload);
         if (message.Key != MessageKey.Device)
             return;
-        _subscriptions.Take(message.TimeNs, message.Opcode, payload);
-        if (CompositionHeard.TryCountElements(message.Opcode, payload, out int elements))
-            _nodes.Hear(message.Src, elements);
+        if (CompositionPage0.TryRead(message.Opcode, payload, out CompositionPage0? page))
+            _nodes.Hear(message.Src, page.Elements.Count);
     }
 
     /// <summary>
@@ -143,7 +144,6 @@ public sealed class CaptureAnalysis
                 _transfers.Clear();
                 _transport.Clear();
                 _learner.Clear();
-                _subscriptions.Clear();
                 _batches.Restart();
                 _batches.Run();
             }

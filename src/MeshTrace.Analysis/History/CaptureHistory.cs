@@ -53,6 +53,12 @@ public sealed partial class CaptureHistory
     /// <summary>How much of each node's traffic was heard.</summary>
     public HeardShares? HeardShares { get; internal set; }
 
+    /// <summary>What Config messages were heard to change.</summary>
+    public ConfigurationHeard? Configuration { get; internal set; }
+
+    /// <summary>The configuration of every node over time.</summary>
+    public NodeModels? NodeModels { get; internal set; }
+
     /// <summary>NIDs heard that no key opened, most copies first.</summary>
     public IReadOnlyList<UnknownNid> UnknownNids { get; internal set; } = [];
 

@@ -5,9 +5,13 @@ using MeshTrace.Protocol;
 namespace MeshTrace.Analysis.Presses;
 
 /// <summary>Which elements should act on a request: by the description, and by the Config messages heard up to its time.</summary>
-internal sealed class ExpectedServers(NetworkDescription? description, SubscriptionsHeard heard)
+internal sealed class ExpectedServers(NetworkDescription? description, ConfigurationHeard heard)
 {
     private readonly Dictionary<(ushort Dst, ushort Model), IReadOnlyList<MeshAddress>> _described = [];
+
+    /// <summary>Changes of subscription lists that were not refused, in the order heard. One counts from its request on.</summary>
+    private readonly ConfigChange[] _changes = [.. heard.Changes.Where(change => change.Standing != ConfigStanding.Refused && change.Kind is ConfigKind.SubscriptionAdded
+        or ConfigKind.SubscriptionDeleted or ConfigKind.SubscriptionsCleared or ConfigKind.SubscriptionOverwritten or ConfigKind.SubscriptionList)];
 
     /// <summary>Element addresses, lowest first; null where nobody can know.</summary>
     /// <param name="dst">Destination of the request.</param>
@@ -20,30 +24,31 @@ internal sealed class ExpectedServers(NetworkDescription? description, Subscript
         if (description is null && dst.IsFixedGroup)
             return null;
         IReadOnlyList<MeshAddress> described = description is null ? [] : Described(dst, serverModels);
-        if (dst.IsUnicast || dst.IsFixedGroup || !heard.Any)
+        if (dst.IsUnicast || dst.IsFixedGroup || _changes.Length == 0)
             return description is null ? null : described;
         var elements = new SortedSet<ushort>(described.Select(element => element.Value));
         bool told = description is not null;
-        foreach (SubscriptionChange change in heard.UpTo(timeNs))
+        foreach (ConfigChange change in _changes)
         {
-            if (!serverModels.Contains((ushort)(change.Model & 0xFFFF)) || change.Model > 0xFFFF)
+            if (change.TimeNs > timeNs || change.Model is not { Model.Company: null } model || !serverModels.Contains(model.Model.Number))
                 continue;
-            switch (change.Action)
+            bool named = change.Address.Address == dst;
+            switch (change.Kind)
             {
-                case SubscriptionAction.Add when change.Address == dst:
-                    elements.Add(change.Element.Value);
+                case ConfigKind.SubscriptionAdded when named:
+                    elements.Add(model.Element.Value);
                     told = true;
                     break;
-                case SubscriptionAction.Overwrite:
-                    if (change.Address == dst)
-                        elements.Add(change.Element.Value);
+                case ConfigKind.SubscriptionOverwritten or ConfigKind.SubscriptionList:
+                    if (named || change.Addresses.Contains(dst))
+                        elements.Add(model.Element.Value);
                     else
-                        elements.Remove(change.Element.Value);
+                        elements.Remove(model.Element.Value);
                     told = true;
                     break;
-                case SubscriptionAction.DeleteAll:
-                case SubscriptionAction.Delete when change.Address == dst:
-                    elements.Remove(change.Element.Value);
+                case ConfigKind.SubscriptionsCleared:
+                case ConfigKind.SubscriptionDeleted when named:
+                    elements.Remove(model.Element.Value);
                     break;
             }
         }

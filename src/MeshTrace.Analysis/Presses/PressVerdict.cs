@@ -39,7 +39,7 @@ internal sealed class PressVerdict(HeardShares heard, NodeDirectory nodes, Publi
     /// <summary>
     /// True if the element would be heard when it acts: it is asked for a Status, or it publishes and was last heard in another state than the one asked for.
     /// </summary>
-    private bool OwesAnAnswer(Press press, MeshAddress element) =>
+    public bool OwesAnAnswer(Press press, MeshAddress element) =>
         press.Acknowledged || (publishers.Publishes(element) && states.WouldChange(press, element));
 
     /// <summary>Chance that every one of these elements answered and the receivers missed all of it; an element whose share is not known adds nothing.</summary>

@@ -1,0 +1,39 @@
+using MeshTrace.Analysis.Nodes;
+using MeshTrace.Analysis.Presses;
+using MeshTrace.Analysis.ReceiversEye;
+using MeshTrace.Protocol;
+
+namespace MeshTrace.Analysis.History;
+
+/// <summary>What is worked out when somebody asks for it: the receiver's eye and what it looks with.</summary>
+public sealed partial class CaptureHistory
+{
+    private ReceptionProofs? _receptionProofs;
+    private NodeTraces? _nodeTraces;
+    private ReceiveProcedure? _receiveProcedure;
+    private Func<Press, MeshAddress, bool> _owesAnAnswer = (press, _) => press.Acknowledged;
+
+    /// <summary>What each node must have received from whom, by its answers.</summary>
+    public ReceptionProofs ReceptionProofs => _receptionProofs ??= new ReceptionProofs(this);
+
+    /// <summary>What each node's own messages show of it.</summary>
+    public NodeTraces NodeTraces => _nodeTraces ??= new NodeTraces(this);
+
+    /// <summary>
+    /// Why an element did or did not act on a press: the standard's receive procedure played over what was on the air, the first step that rejects,
+    /// or why nothing can be told. Not for several threads at once.
+    /// </summary>
+    /// <param name="press">Row of the press.</param>
+    /// <param name="element">Unicast address of the element that was meant to act.</param>
+    public ReceiverView ReceiversEye(int press, MeshAddress element) =>
+        (_receiveProcedure ??= new ReceiveProcedure(this, _owesAnAnswer)).Look(press, element);
+
+    /// <summary>Forgets what was worked out: the presses or what stands behind them have changed.</summary>
+    internal void ResetEye(Func<Press, MeshAddress, bool> owesAnAnswer)
+    {
+        _owesAnAnswer = owesAnAnswer;
+        _receptionProofs = null;
+        _nodeTraces = null;
+        _receiveProcedure = null;
+    }
+}

@@ -1,0 +1,82 @@
+using MeshTrace.Analysis.Commissioning;
+using MeshTrace.Analysis.Description;
+using MeshTrace.Protocol;
+using MeshTrace.Protocol.Link;
+
+namespace MeshTrace.Analysis.Nodes;
+
+/// <summary>
+/// A node's configuration over time: what the description says, changed by what Config messages were heard to do. The description may have been
+/// exported after what was heard; so what it says of a thing is doubted for the time before somebody was heard to make it so.
+/// </summary>
+public sealed class NodeModel
+{
+    private readonly DescribedNode? _described;
+    private readonly long? _describedAtNs;
+    private readonly (long TimeNs, int NetKeyIndex)? _provisioned;
+    private NodeState? _latest;
+    private (int Applied, bool Provisioned) _latestKey;
+
+    internal NodeModel(MeshAddress unicast, DescribedNode? described, long? describedAtNs, IReadOnlyList<ConfigChange> changes, (long TimeNs, int NetKeyIndex)? provisioned)
+    {
+        Unicast = unicast;
+        _described = described;
+        _describedAtNs = describedAtNs;
+        Changes = changes;
+        _provisioned = provisioned;
+    }
+
+    /// <summary>Primary address.</summary>
+    public MeshAddress Unicast { get; }
+
+    /// <summary>What Config messages were heard to change, in the order heard.</summary>
+    public IReadOnlyList<ConfigChange> Changes { get; }
+
+    /// <summary>True if the description names it.</summary>
+    public bool IsDescribed => _described is not null;
+
+    /// <summary>When it was heard to be provisioned, or null.</summary>
+    public long? ProvisionedAtNs => _provisioned?.TimeNs;
+
+    /// <summary>Its configuration at a time; at <see cref="long.MaxValue"/> the last one known.</summary>
+    public NodeState At(long timeNs)
+    {
+        int applied = 0;
+        while (applied < Changes.Count && (Changes[applied].TimeNs == CapturedFrame.NoTime || Changes[applied].TimeNs <= timeNs))
+            applied++;
+        bool provisioned = _provisioned is not { } link || link.TimeNs <= timeNs;
+        if (_latest is null || _latestKey != (applied, provisioned))
+            (_latest, _latestKey) = (Build(applied, provisioned), (applied, provisioned));
+        return _latest;
+    }
+
+    /// <summary>True if something of a kind was heard to change between two times.</summary>
+    public bool ChangedBetween(long fromNs, long toNs)
+    {
+        foreach (ConfigChange change in Changes)
+            if (change.TimeNs > Math.Min(fromNs, toNs) && change.TimeNs <= Math.Max(fromNs, toNs) && change.Standing != ConfigStanding.Refused && change.Request >= 0)
+                return true;
+        return false;
+    }
+
+    private NodeState Build(int applied, bool provisioned)
+    {
+        var state = new NodeState(Unicast);
+        if (_described is not null)
+            NodeStateBuilder.Describe(state, _described);
+        if (!provisioned)
+        {
+            state.OutOfNetwork = new Claim(true, KnownFrom.Confirmed);
+            return state;
+        }
+        if (_provisioned is { } link && _described is null)
+            state.Begin(link.NetKeyIndex);
+        for (int i = 0; i < applied; i++)
+            if (Changes[i].Standing != ConfigStanding.Refused && !(_provisioned is { } begun && _described is null && Changes[i].TimeNs < begun.TimeNs))
+                NodeStateBuilder.Apply(state, Changes[i]);
+        for (int i = applied; i < Changes.Count; i++)
+            if (Changes[i].Standing != ConfigStanding.Refused && !(_describedAtNs < Changes[i].TimeNs))
+                NodeStateBuilder.Doubt(state, Changes[i]);
+        return state;
+    }
+}

@@ -1,0 +1,166 @@
+using MeshTrace.Analysis.Beacons;
+using MeshTrace.Analysis.Description;
+using MeshTrace.Analysis.Findings;
+using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Nodes;
+using MeshTrace.Analysis.Transfers;
+
+namespace MeshTrace.Analysis.ReceiversEye;
+
+/// <summary>The steps of the network and lower transport layers.</summary>
+internal sealed partial class ReceiveProcedure
+{
+    /// <summary>So many floods must show a distance before it can accuse a TTL (ours).</summary>
+    private const int FewFloods = 3, ManyFloods = 10;
+
+    private StepView NetworkKey(Scene scene, bool acts)
+    {
+        if (scene.State.OutOfNetwork is { IsKnown: true, Holds: true } gone)
+            return Rejected(ReceiveStep.NetworkKey, gone, scene.Node);
+        if (acts || _traces.UsesSubnet(scene.Node, scene.Subnet))
+            return Passed(ReceiveStep.NetworkKey, KnownFrom.Observed);
+        Keys.Subnet subnet = _history.Keys.Subnets[scene.Subnet];
+        if (subnet.NetKeyIndex is not { } index)
+            return Unknown(ReceiveStep.NetworkKey);
+        Claim has = scene.State.NetKeys[index];
+        if (!has.IsKnown || !has.Holds)
+            return ByClaim(ReceiveStep.NetworkKey, has, scene.Node);
+        // In a key refresh the index alone does not tell which of the two keys the node has.
+        for (int row = 0; row < _history.Keys.Subnets.Count; row++)
+            if (row != scene.Subnet && _history.Keys.Subnets[row].NetKeyIndex == index)
+                return Unknown(ReceiveStep.NetworkKey);
+        return Passed(ReceiveStep.NetworkKey, has.From);
+    }
+
+    /// <summary>A node at IV index c takes c and c - 1; it sends with c, or with c - 1 while an update is in progress (§3.11.5).</summary>
+    private StepView IvIndex(Scene scene)
+    {
+        ((uint IvIndex, int Flood)? before, (uint IvIndex, int Flood)? after) = _traces.IvIndexAround(scene.Node, scene.Press.TimeNs);
+        if (before is null && after is null)
+            return Unknown(ReceiveStep.IvIndex);
+        long message = scene.IvIndex;
+        if (before is { } earlier && message < (long)earlier.IvIndex - 1)
+            return Rejects(earlier.Flood, Confidence.Likely);      // its own index never goes down
+        if (after is { } later && message > later.IvIndex)
+        {
+            // At the message's time its index was at most one above what it sends with afterwards.
+            if (message > (long)later.IvIndex + 1)
+                return Rejects(later.Flood, Confidence.Likely);
+            return UpdateSeen(scene.Subnet, scene.IvIndex) ? Unknown(ReceiveStep.IvIndex) : Rejects(later.Flood, Confidence.Likely);
+        }
+        if (after is null && before is { } last && message > last.IvIndex)
+            return message > (long)last.IvIndex + 1 && !UpdateSeen(scene.Subnet, scene.IvIndex) ? Rejects(last.Flood, Confidence.Possible) : Unknown(ReceiveStep.IvIndex);
+        return Passed(ReceiveStep.IvIndex, KnownFrom.Observed);
+
+        static StepView Rejects(int flood, Confidence confidence) =>
+            new(ReceiveStep.IvIndex, StepOutcome.Rejects, KnownFrom.Observed, confidence, new Evidence("flood", flood));
+    }
+
+    /// <summary>True if an authenticated beacon tells of an IV update to or from this index: then nodes differ by one for a time, and rightly so.</summary>
+    private bool UpdateSeen(int subnet, uint ivIndex)
+    {
+        foreach (BeaconRecord beacon in _history.Beacons)
+            if (beacon is { Authenticated: true, IvUpdate: true } && beacon.Subnet == subnet && beacon.IvIndex is { } told && Math.Abs((long)told - ivIndex) <= 1)
+                return true;
+        return false;
+    }
+
+    private StepView Reach(Scene scene, ReceiverView view)
+    {
+        foreach (int flood in scene.Floods)
+            foreach (FloodCopy copy in _history.CopiesOf(flood))
+                if (_history.SenderOf(copy) == scene.Node)
+                    return Passed(ReceiveStep.Reach, KnownFrom.Observed, new Evidence("flood", flood));     // it relayed it, or sent it
+        if (scene.State.LowPower is { IsKnown: true, Value: FeatureState.Enabled } || scene.Node == scene.SrcNode || scene.TtlSent is not { } sent)
+            return Unknown(ReceiveStep.Reach);
+
+        ReceptionProof? least = _proofs.LeastTtl(scene.SrcNode, scene.Node);
+        HopDistance? seen = _distances.Seen(scene.SrcNode, scene.Node), estimate = seen ?? _distances.Estimate(scene.SrcNode, scene.Node);
+        view.TtlNeeded = estimate?.Hops is { } hops && least?.Ttl is { } proven ? Math.Min(hops, proven) : estimate?.Hops ?? least?.Ttl;
+        if (least is { } enough && enough.Ttl <= sent)
+            return Passed(ReceiveStep.Reach, KnownFrom.Observed, enough.Answer >= 0 ? new Evidence("message", enough.Answer) : null);
+        if (estimate is { } way && way.Hops <= Math.Max(sent, 1))
+            return Passed(ReceiveStep.Reach, KnownFrom.Observed, new Evidence("flood", way.Flood));
+
+        // The TTL must have run out on the air, and never have sufficed while the element was alive.
+        int silent = _acts.SilentAtMost(scene.SrcNode, scene.Element, sent);
+        if (sent > 0 && view.LowestTtl > 1)
+            return Unknown(ReceiveStep.Reach);
+        if (seen is { Floods: >= FewFloods } relay)
+            return Short(relay.Floods >= ManyFloods ? Confidence.Likely : Confidence.Possible, new Evidence("flood", relay.Flood));
+        if (silent == 0)
+            return Unknown(ReceiveStep.Reach);
+        if (least is { } higher)
+            return Short(silent > 1 ? Confidence.Likely : Confidence.Possible, higher.Answer >= 0 ? new Evidence("message", higher.Answer) : null);
+        if (estimate is { Floods: >= FewFloods } guess)
+            return Short(silent > 1 && guess.Floods >= ManyFloods ? Confidence.Likely : Confidence.Possible, new Evidence("flood", guess.Flood));
+        return Unknown(ReceiveStep.Reach);
+
+        static StepView Short(Confidence confidence, Evidence? evidence) => new(ReceiveStep.Reach, StepOutcome.Rejects, KnownFrom.Observed, confidence, evidence);
+    }
+
+    /// <summary>Another PDU with the same (IV index, SRC, SEQ) shortly before is still in the cache, which drops the later one.</summary>
+    private StepView MessageCache(Scene scene)
+    {
+        int earlier = -1;
+        foreach (int row in scene.Floods)
+        {
+            earlier = _acts.EarlierWithSameSeq(_history, row);
+            if (earlier < 0)
+                return Passed(ReceiveStep.MessageCache, KnownFrom.Observed);
+        }
+        return earlier < 0 ? Unknown(ReceiveStep.MessageCache)
+            : new StepView(ReceiveStep.MessageCache, StepOutcome.Rejects, KnownFrom.Observed, Confidence.Possible, new Evidence("flood", earlier));
+    }
+
+    private StepView Segments(Scene scene)
+    {
+        bool anyUnknown = false, anyRefused = false;
+        int refusedBy = -1;
+        foreach (int message in scene.Press.Messages)
+        {
+            if (_history.Messages[message].Transfer is not (>= 0 and var row))
+                return Passed(ReceiveStep.Segments, KnownFrom.Observed);
+            Transfer transfer = _history.Transfers[row];
+            uint got = 0;
+            bool acked = false;
+            foreach (BlockAcknowledgment ack in transfer.Acks)
+            {
+                if (ack.From != scene.Element)
+                    continue;
+                got |= ack.Block;
+                acked = true;
+            }
+            if ((got & transfer.AllSegments) == transfer.AllSegments)
+                return Passed(ReceiveStep.Segments, KnownFrom.Observed, new Evidence("transfer", row));
+            (anyRefused, refusedBy) = acked ? (true, row) : (anyRefused, refusedBy);
+            anyUnknown |= !acked;
+        }
+        return anyRefused && !anyUnknown
+            ? new StepView(ReceiveStep.Segments, StepOutcome.Rejects, KnownFrom.Observed, Confidence.Likely, new Evidence("transfer", refusedBy))
+            : Unknown(ReceiveStep.Segments);
+    }
+
+    private StepView Replay(Scene scene, ReceiverView view)
+    {
+        if (_proofs.HighestBefore(scene.Node, scene.Press.Src, scene.Press.TimeNs) is not { } highest)
+            return Unknown(ReceiveStep.ReplayProtection);
+        view.SeqReceivedBefore = highest.Seq;
+        if ((scene.IvIndex, scene.Seq).CompareTo((highest.IvIndex, highest.Seq)) > 0)
+            return Passed(ReceiveStep.ReplayProtection, KnownFrom.Observed);
+        Evidence evidence = highest.Message >= 0 ? new Evidence("message", highest.Message) : new Evidence("transfer", highest.Transfer);
+        return new StepView(ReceiveStep.ReplayProtection, StepOutcome.Rejects, KnownFrom.Observed, Confidence.Likely, evidence);
+    }
+
+    /// <summary>A full list takes no further source (§3.8.8). Only sources that the node is known to have received count, so this is never more than possible.</summary>
+    private StepView ReplaySpace(Scene scene)
+    {
+        if (scene.State.ReplayListSize is not { IsKnown: true, Value: > 0 } size)
+            return Unknown(ReceiveStep.ReplayListSpace);
+        if (_proofs.HighestBefore(scene.Node, scene.Press.Src, long.MaxValue) is not null)
+            return Passed(ReceiveStep.ReplayListSpace, KnownFrom.Observed);
+        return _proofs.SourcesBefore(scene.Node, scene.Press.TimeNs) >= size.Value
+            ? new StepView(ReceiveStep.ReplayListSpace, StepOutcome.Rejects, size.From, Confidence.Possible, size.Message >= 0 ? new Evidence("message", size.Message) : null)
+            : Unknown(ReceiveStep.ReplayListSpace);
+    }
+}
