@@ -1,0 +1,57 @@
+using System.Text;
+using System.Text.Json;
+using MeshTrace.Analysis.Description;
+using MeshTrace.Analysis.History;
+using MeshTrace.Captures.Files;
+using MeshTrace.Protocol;
+using MeshTrace.Synthesis;
+
+namespace MeshTrace.Analysis.Tests.Support;
+
+/// <summary>A simulated network: its capture analysed, and what really happened.</summary>
+internal sealed class ComposedNetwork
+{
+    private ComposedNetwork(CaptureHistory history, JsonElement truth) => (History, Truth) = (history, truth);
+
+    public CaptureHistory History { get; }
+    public JsonElement Truth { get; }
+
+    public static ComposedNetwork Of(string scenario, bool withDescription = true)
+    {
+        ComposedFiles files = Composer.ComposeInMemory(Encoding.UTF8.GetBytes(scenario));
+        NetworkDescription description = NetworkDescriptionReader.Read(files.Description, "network.json");
+        var analysis = new CaptureAnalysis(new AnalysisSettings { Description = withDescription ? description : null });
+        using (var source = CaptureFile.Open(new MemoryStream(files.Capture.ToArray()), "capture"))
+            analysis.Read(source);
+        return new ComposedNetwork(analysis.Complete(), JsonDocument.Parse(files.Truth).RootElement);
+    }
+
+    /// <summary>Row of the press that the truth tells of, or -1 where it was not heard: same source, TID and values within a second of its time.</summary>
+    public int PressOf(JsonElement press)
+    {
+        long timeNs = NsOf(press.GetProperty("time").GetString()!);
+        for (int row = 0; row < History.Presses.Count; row++)
+            if (History.Presses[row] is { } heard && heard.Src.ToString() == press.GetProperty("src").GetString() && heard.Tid == press.GetProperty("tid").GetInt32()
+                && heard.TimeNs - timeNs is >= -1_000_000_000 and < 3_000_000_000)
+                return row;
+        return -1;
+    }
+
+    /// <summary>Elements that did not act on a press, and why.</summary>
+    public static IEnumerable<(MeshAddress Element, string Cause)> LostBy(JsonElement press) => press.GetProperty("lost").EnumerateArray()
+        .Select(lost => (Address(lost.GetProperty("element")), lost.GetProperty("cause").GetString()!));
+
+    public static IEnumerable<MeshAddress> ActedOn(JsonElement press) => press.GetProperty("acted").EnumerateArray().Select(acted => Address(acted.GetProperty("element")));
+
+    private static MeshAddress Address(JsonElement text)
+    {
+        Assert.True(MeshAddress.TryParse(text.GetString(), out MeshAddress address));
+        return address;
+    }
+
+    private static long NsOf(string time)
+    {
+        DateTime whole = DateTime.Parse(time, System.Globalization.CultureInfo.InvariantCulture, System.Globalization.DateTimeStyles.AdjustToUniversal);
+        return (whole - DateTime.UnixEpoch).Ticks * 100;
+    }
+}
