@@ -8,6 +8,7 @@ using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Keys;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Presses;
+using MeshTrace.Analysis.Repeats;
 using MeshTrace.Analysis.Transfers;
 using MeshTrace.Protocol.Link;
 
@@ -105,9 +106,9 @@ public sealed class CaptureAnalysis
         History.Configuration = ConfigurationHeard.Read(History);
         History.NodeModels = new NodeModels(_nodes, History.Configuration, History.Provisionings);
         History.Lifecycle = new Lifecycle(History).Run();
-        History.Senders = new Senders(History, _nodes);
+        Senders senders = AttributeCopies();
         History.HeardShares = shares;
-        History.Nodes = new NodeCensus(History, _nodes, History.Senders, shares).Run();
+        History.Nodes = new NodeCensus(History, _nodes, senders, shares).Run();
         History.Presses = new PressDetector(History, new ExpectedServers(_settings.Description, History.Configuration)).Run();
         var verdict = new PressVerdict(shares, _nodes, new Publishers(History, _settings.Description), new StatesTold(History));
         foreach (Press press in History.Presses)
@@ -115,6 +116,20 @@ public sealed class CaptureAnalysis
         History.ResetEye(verdict.OwesAnAnswer);
         History.Findings = FindingRules.ExamineAll(History);
         return History;
+    }
+
+    /// <summary>Who sent each copy, hop by hop, and how often.</summary>
+    private Senders AttributeCopies()
+    {
+        var settings = new RadioSettings(History, _nodes);
+        var senders = new Senders(History, _nodes, settings);
+        var hops = new HopCensus(senders.Streams, _receivers.Count == 0 ? 1 : _receivers.Max(receiver => receiver.Index) + 1);
+        var repeats = new RepeatCensus(senders.Streams, settings);
+        new CopyAttribution(History, senders, hops, repeats).Run();
+        History.Senders = senders;
+        History.Hops = hops.ToStatistics();
+        History.Repeats = repeats.ToRepeats();
+        return senders;
     }
 
     private void Listen(int row)

@@ -26,6 +26,7 @@ public struct FloodRow
     internal TransportOctets Octets;
     internal byte OctetCount;
     internal byte TtlHigh, TtlLow;
+    internal byte OriginField;      // OriginHeard, OriginUnknown, or the original's TTL with OriginTold
     internal int FirstContent;      // contents (one a TTL) are chained
     internal int NextSameKey;       // chain of the identity map
     internal int MessageField;      // row of the message it belongs to, or -1
@@ -47,6 +48,16 @@ public struct FloodRow
 
     /// <summary>How many copies were heard.</summary>
     public int Copies { get; internal set; }
+
+    internal const byte OriginHeard = 0, OriginTold = 0x80, OriginUnknown = 0xFF;
+
+    /// <summary>TTL with which the originator sent it, 0-127: the highest heard, unless that was a relay's; null where it cannot be told.</summary>
+    public readonly int? OriginalTtl => OriginField switch
+    {
+        OriginHeard => TtlHigh,
+        OriginUnknown => null,
+        _ => OriginField & 0x7F,
+    };
 
     public readonly byte HighestTtl => TtlHigh;
     public readonly byte LowestTtl => TtlLow;

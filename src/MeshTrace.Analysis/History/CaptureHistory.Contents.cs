@@ -13,6 +13,7 @@ public sealed partial class CaptureHistory
     /// <summary>Floods of the messages that have more than one.</summary>
     internal Dictionary<int, List<int>> MessageFloods { get; } = [];
     internal FloodCopies Copies { get; } = new();
+    internal int CopyCount => Copies.Count;
 
     private int ContentFlood(int content) =>
         Contents[content] is { Kind: ContentKind.MeshMessage, State: ContentState.Opened } row ? row.Owner : -1;

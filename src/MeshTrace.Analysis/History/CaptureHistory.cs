@@ -6,6 +6,7 @@ using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.Keys;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Presses;
+using MeshTrace.Analysis.Repeats;
 using MeshTrace.Analysis.Transfers;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Link;
@@ -22,7 +23,11 @@ public readonly record struct UnknownNid(byte Nid, int Pdus, long Copies, bool K
 /// <summary>One hearing of a flood.</summary>
 /// <param name="Frame">Row of the frame.</param>
 /// <param name="Ttl">TTL of this copy.</param>
-public readonly record struct FloodCopy(int Frame, byte Ttl);
+public readonly record struct FloodCopy(int Frame, byte Ttl)
+{
+    internal SenderConfidence SenderConfidence { get; init; }
+    internal ushort SenderField { get; init; }
+}
 
 /// <summary>Everything a capture told: compact tables, append only, and what was concluded from them.</summary>
 public sealed partial class CaptureHistory
@@ -49,6 +54,12 @@ public sealed partial class CaptureHistory
 
     /// <summary>Which node uses which advertiser address.</summary>
     public Senders? Senders { get; internal set; }
+
+    /// <summary>Hops over the whole capture: who relays whom, how far, how fast.</summary>
+    public HopStatistics Hops { get; internal set; } = HopStatistics.None;
+
+    /// <summary>How the nodes repeat their PDUs, as heard and as set.</summary>
+    public NodeRepeats? Repeats { get; internal set; }
 
     /// <summary>How much of each node's traffic was heard.</summary>
     public HeardShares? HeardShares { get; internal set; }
@@ -81,24 +92,22 @@ public sealed partial class CaptureHistory
     public ReadOnlySpan<FloodCopy> CopiesOf(int flood) => Copies.Of(flood);
 
     /// <summary>The node that most likely transmitted a copy, or null: often a relay, not known which.</summary>
-    public MeshAddress? SenderOf(FloodCopy copy) =>
-        Frames[copy.Frame] is { HasAdvertiser: true } frame ? Senders?.OwnerOf(frame.Advertiser) : null;
+    public MeshAddress? SenderOf(FloodCopy copy) => Senders is not null && copy.SenderConfidence == SenderConfidence.Likely ? new MeshAddress(copy.SenderField) : null;
+
+    /// <summary>As <see cref="SenderOf"/>, but also names a node that is merely possible, and says so.</summary>
+    public (MeshAddress? Node, SenderConfidence Confidence) SenderGuessOf(FloodCopy copy) =>
+        (Senders is null || copy.SenderConfidence == SenderConfidence.Unknown ? null : new MeshAddress(copy.SenderField), copy.SenderConfidence);
 
     /// <summary>
-    /// True unless all that was heard at the highest TTL came from other nodes than SRC: then the original itself was not heard, and hops cannot be counted.
+    /// True unless something tells that what was heard at the highest TTL came from relays: then the original itself was not heard.
     /// </summary>
-    public bool OriginatorHeard(int flood)
-    {
-        ref FloodRow row = ref Floods[flood];
-        MeshAddress node = Directory.NodeOf(row.Src);
-        foreach (FloodCopy copy in CopiesOf(flood))
-            if (copy.Ttl == row.HighestTtl && (SenderOf(copy) is not { } sender || sender == node))
-                return true;
-        return false;
-    }
+    public bool OriginatorHeard(int flood) => Floods[flood].OriginField == FloodRow.OriginHeard;
 
-    /// <summary>Hops of a copy from the originator: highest TTL heard for the flood minus its own, 0 for the originator's; null where it was not heard.</summary>
-    public int? HopOf(int flood, FloodCopy copy) => OriginatorHeard(flood) ? Floods[flood].HighestTtl - copy.Ttl : null;
+    /// <summary>
+    /// Hops of a copy from the originator: TTL of the original minus its own, 0 for the originator's. Null where the original was not heard and its
+    /// TTL is not known otherwise.
+    /// </summary>
+    public int? HopOf(int flood, FloodCopy copy) => Floods[flood].OriginalTtl - copy.Ttl;
 
     /// <summary>The first flood in a frame, or null.</summary>
     public int? FloodOf(int frame) => Frames[frame].Content is var content and >= 0 && ContentFlood(content) is var flood and >= 0 ? flood : null;

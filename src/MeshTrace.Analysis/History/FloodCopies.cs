@@ -9,6 +9,11 @@ internal sealed class FloodCopies
     public ReadOnlySpan<FloodCopy> Of(int flood) =>
         flood + 1 < _starts.Length ? _copies.AsSpan(_starts[flood].._starts[flood + 1]) : [];
 
+    public int Count => _copies.Length;
+
+    /// <summary>To note the sender of each copy.</summary>
+    public Span<FloodCopy> ToFill(int flood) => _copies.AsSpan(_starts[flood].._starts[flood + 1]);
+
     public void Fill(int[] starts, FloodCopy[] copies)
     {
         _starts = starts;

@@ -67,6 +67,9 @@ public struct FrameRow
     public readonly FrameProblem Problem => ProblemField;
     public readonly CrcState Crc => (CrcState)((Packed >> 62) & 3);
 
+    /// <summary>As <see cref="Channel"/>, but <see cref="NoChannel"/> where it is not known.</summary>
+    internal readonly int ChannelField => (int)((Packed >> 56) & 63);
+
     /// <summary>Channel index 0-39 (37, 38, 39 advertising), or null.</summary>
     public readonly int? Channel => (int)((Packed >> 56) & 63) is var channel && channel == NoChannel ? null : channel;
 

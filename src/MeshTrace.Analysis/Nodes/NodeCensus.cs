@@ -52,7 +52,7 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
         foreach (FloodCopy copy in history.CopiesOf(flood))
         {
             ref FrameRow frame = ref history.Frames[copy.Frame];
-            MeshAddress? sender = frame.HasAdvertiser ? senders.OwnerOf(frame.Advertiser) : null;
+            MeshAddress? sender = history.SenderOf(copy);
             if (sender is { } relay && relay != node && copy.Ttl < row.HighestTtl && !_relays.Contains(relay))
             {
                 _relays.Add(relay);

@@ -1,0 +1,208 @@
+using MeshTrace.Analysis.History;
+using MeshTrace.Protocol.Link;
+
+namespace MeshTrace.Analysis.Floods;
+
+/// <summary>In which role an advertiser address was heard in the floods of one stream, counted in floods.</summary>
+internal struct Role
+{
+    public int Stream;
+
+    /// <summary>The next role of the same address, or -1.</summary>
+    public int Next;
+
+    /// <summary>Alone at the highest TTL heard, which is one that the settings name, or 0.</summary>
+    public int Known;
+
+    /// <summary>Alone at the highest TTL that was heard of the stream at all; settings do not tell.</summary>
+    public int Guess;
+
+    /// <summary>Alone at the highest TTL of a flood, but the stream's TTL is higher.</summary>
+    public int Below;
+
+    /// <summary>At the highest TTL together with other addresses: only one node can be the originator, and the others would not have its TTL.</summary>
+    public int Shared;
+
+    /// <summary>At a lower TTL than another address, or at TTL 1: a relay's copy.</summary>
+    public int Low;
+
+    /// <summary>Highest TTL with which it stands in <see cref="Known"/> or <see cref="Guess"/>.</summary>
+    public byte HighestTtl;
+}
+
+/// <summary>
+/// Goes once over all copies and counts, for each advertiser address and stream, in which role the address was heard. Runs for every copy, so it
+/// looks an address up once and allocates nothing.
+/// </summary>
+internal sealed class SenderEvidence
+{
+    private readonly CaptureHistory _history;
+    private readonly FloodStreams _streams;
+    private readonly int[] _advertiserOf;
+    private Role[] _roles = new Role[256];
+    private int _roleCount;
+    private readonly Dictionary<long, int> _roleRows = [];
+
+    // By address row.
+    private int[] _firstRole = [], _lastFlood = [], _firstFlood = [];
+    private int[] _rssiSum = [], _rssiCount = [], _rssiReceiver = [];
+
+    // Of the flood at hand: its distinct addresses, each with its first TTL.
+    private int[] _heard = new int[64];
+    private byte[] _heardTtl = new byte[64];
+    private int _heardCount;
+
+    // Distance of the packets of an advertising event.
+    private long _gapSum, _gapCount;
+
+    public SenderEvidence(CaptureHistory history, FloodStreams streams)
+    {
+        _history = history;
+        _streams = streams;
+        _advertiserOf = new int[history.CopyCount];
+        int copyRow = 0;
+        for (int flood = 0; flood < history.Floods.Count; flood++)
+            TakeFlood(flood, ref copyRow);
+    }
+
+    public AdvertiserTable Advertisers { get; } = new();
+
+    /// <summary>Address row of each copy, in the order in which floods and their copies stand; -1 where the frame has no address.</summary>
+    public ReadOnlySpan<int> AdvertiserOf => _advertiserOf;
+
+    /// <summary>From one packet of an advertising event to the next, as heard; a usual value where no two were heard.</summary>
+    public long PacketGapNs => _gapCount == 0 ? UsualPacketGapNs : _gapSum / _gapCount;
+
+    /// <summary>A packet of 376 µs at most and a pause (common practice, no source).</summary>
+    private const long UsualPacketGapNs = 600_000, ShortestPacketGapNs = 200_000, LongestPacketGapNs = 4_000_000;
+
+    public ref Role RoleAt(int role) => ref _roles[role];
+
+    public int FirstRoleOf(int advertiser) => _firstRole[advertiser];
+
+    /// <summary>Floods that began between the first and the last one with this address, both counted.</summary>
+    public int FloodsDuring(int advertiser) => _lastFlood[advertiser] - _firstFlood[advertiser] + 1;
+
+    /// <summary>Mean strength at the receiver that heard it first, or null.</summary>
+    public double? RssiOf(int advertiser) => _rssiCount[advertiser] == 0 ? null : _rssiSum[advertiser] / (double)_rssiCount[advertiser];
+
+    public int RssiReceiverOf(int advertiser) => _rssiReceiver[advertiser];
+
+    private void TakeFlood(int flood, ref int copyRow)
+    {
+        ref FloodRow row = ref _history.Floods[flood];
+        _heardCount = 0;
+        int atTop = 0, before = -1, channelBefore = 0, receiverBefore = -1;
+        long timeBefore = 0;
+        foreach (FloodCopy copy in _history.CopiesOf(flood))
+        {
+            ref FrameRow frame = ref _history.Frames[copy.Frame];
+            int advertiser = frame.HasAdvertiser ? Intern(frame.Advertiser) : -1;
+            _advertiserOf[copyRow++] = advertiser;
+            if (advertiser < 0)
+                continue;
+            if (advertiser == before && frame.Receiver == receiverBefore && frame.ChannelField == channelBefore + 1 && frame.TimeNs != CapturedFrame.NoTime
+                && frame.TimeNs - timeBefore is > ShortestPacketGapNs and < LongestPacketGapNs)
+            {
+                _gapSum += frame.TimeNs - timeBefore;
+                _gapCount++;
+            }
+            (before, channelBefore, receiverBefore, timeBefore) = (advertiser, frame.ChannelField, frame.Receiver, frame.TimeNs);
+            AddRssi(advertiser, in frame);
+            if (_lastFlood[advertiser] == flood)
+                continue;
+            _lastFlood[advertiser] = flood;
+            if (_firstFlood[advertiser] < 0)
+                _firstFlood[advertiser] = flood;
+            if (_heardCount == _heard.Length)
+            {
+                Array.Resize(ref _heard, _heardCount * 2);
+                Array.Resize(ref _heardTtl, _heardCount * 2);
+            }
+            (_heard[_heardCount], _heardTtl[_heardCount++]) = (advertiser, copy.Ttl);
+            if (copy.Ttl == row.TtlHigh)
+                atTop++;
+        }
+        if (row.Credentials != Credentials.Flooding)
+            return;     // a Friend repeats under friendship credentials what others originated
+        int stream = _streams.Of(flood);
+        if (row.TtlHigh == _streams[stream].HighestHeard && atTop > 1)
+            _streams[stream].SharedAtHighest++;
+        else if (row.TtlHigh == _streams[stream].HighestHeard)
+            _streams[stream].AloneAtHighest++;
+        for (int i = 0; i < _heardCount; i++)
+            Count(_heard[i], stream, _heardTtl[i], row.TtlHigh, atTop);
+    }
+
+    private void Count(int advertiser, int streamRow, byte ttl, byte highest, int atTop)
+    {
+        ref FloodStream stream = ref _streams[streamRow];
+        ref Role role = ref RoleOf(advertiser, streamRow);
+        if (ttl < highest || ttl == FloodStreams.AlwaysRelayed)
+        {
+            role.Low++;
+            return;
+        }
+        if (atTop > 1)
+        {
+            role.Shared++;
+            return;
+        }
+        if (ttl == FloodStreams.NeverRelayed || stream.Knows(ttl))
+            role.Known++;
+        else if (stream.KnownTtls == 0 ? ttl == stream.HighestHeard : ttl > stream.HighestKnown)
+            role.Guess++;
+        else
+        {
+            role.Below++;
+            return;
+        }
+        role.HighestTtl = Math.Max(role.HighestTtl, ttl);
+    }
+
+    private ref Role RoleOf(int advertiser, int stream)
+    {
+        long key = ((long)advertiser << 32) | (uint)stream;
+        if (_firstRole[advertiser] is var first and >= 0 && _roles[first].Stream == stream)
+            return ref _roles[first];       // the usual case: floods of one stream follow each other
+        if (_roleRows.TryGetValue(key, out int row))
+            return ref _roles[row];
+        if (_roleCount == _roles.Length)
+            Array.Resize(ref _roles, _roleCount * 2);
+        _roles[_roleCount] = new Role { Stream = stream, Next = _firstRole[advertiser] };
+        _firstRole[advertiser] = _roleCount;
+        _roleRows.Add(key, _roleCount);
+        return ref _roles[_roleCount++];
+    }
+
+    private void AddRssi(int advertiser, in FrameRow frame)
+    {
+        if (frame.RssiField == FrameRow.NoRssi)
+            return;
+        if (_rssiCount[advertiser] == 0)
+            _rssiReceiver[advertiser] = frame.Receiver;
+        else if (_rssiReceiver[advertiser] != frame.Receiver)
+            return;
+        _rssiSum[advertiser] += frame.RssiField;
+        _rssiCount[advertiser]++;
+    }
+
+    private int Intern(ulong address)
+    {
+        int count = Advertisers.Count, advertiser = Advertisers.Intern(address);
+        if (advertiser < count)
+            return advertiser;
+        if (advertiser == _firstRole.Length)
+        {
+            int room = Math.Max(256, advertiser * 2);
+            Array.Resize(ref _firstRole, room);
+            Array.Resize(ref _lastFlood, room);
+            Array.Resize(ref _firstFlood, room);
+            Array.Resize(ref _rssiSum, room);
+            Array.Resize(ref _rssiCount, room);
+            Array.Resize(ref _rssiReceiver, room);
+        }
+        _firstRole[advertiser] = _lastFlood[advertiser] = _firstFlood[advertiser] = -1;
+        return advertiser;
+    }
+}
