@@ -86,7 +86,7 @@ internal sealed class ProvisioningKeys(KeyRing keys, NodeDirectory nodes, IReadO
             byte[] inputs = [.. invite, .. capabilities, .. start, .. provisioner, .. deviceKey];
             if (inputs.Length != ProvisioningSecurity.ConfirmationInputsLength || start[0] > 1)
                 return null;
-            return new ProvisioningSecurity((Protocol.Security.ProvisioningAlgorithm)start[0], secret, inputs);
+            return new ProvisioningSecurity((ProvisioningAlgorithm)start[0], secret, inputs);
         }
         return null;
     }

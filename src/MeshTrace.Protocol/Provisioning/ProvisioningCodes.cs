@@ -36,11 +36,14 @@ public enum ProvisioningError : byte
     InvalidData = 0x09,
 }
 
-/// <summary>Algorithm: the value in Start, and the bit number in Capabilities.</summary>
+/// <summary>Algorithm: the value in Start, and the bit number in Capabilities (Mesh Protocol 1.1 §5.4.1.2, §5.4.1.3).</summary>
 public enum ProvisioningAlgorithm : byte
 {
-    EcdhP256CmacAes128AesCcm = 0x00,
-    EcdhP256HmacSha256AesCcm = 0x01,
+    /// <summary>BTM_ECDH_P256_CMAC_AES128_AES_CCM.</summary>
+    CmacAes128 = 0x00,
+
+    /// <summary>BTM_ECDH_P256_HMAC_SHA256_AES_CCM.</summary>
+    HmacSha256 = 0x01,
 }
 
 /// <summary>Public Key of Start: whether the device's public key comes in a provisioning PDU or by another way.</summary>

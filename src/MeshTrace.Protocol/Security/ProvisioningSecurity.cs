@@ -1,19 +1,10 @@
 using System.Security.Cryptography;
+using MeshTrace.Protocol.Provisioning;
 using Org.BouncyCastle.Crypto.Digests;
 using Org.BouncyCastle.Crypto.Macs;
 using Org.BouncyCastle.Crypto.Parameters;
 
 namespace MeshTrace.Protocol.Security;
-
-/// <summary>The algorithms of provisioning, by their value in the Provisioning Start PDU (Mesh Protocol 1.1 §5.4.1.3).</summary>
-public enum ProvisioningAlgorithm : byte
-{
-    /// <summary>BTM_ECDH_P256_CMAC_AES128_AES_CCM.</summary>
-    CmacAes128 = 0x00,
-
-    /// <summary>BTM_ECDH_P256_HMAC_SHA256_AES_CCM.</summary>
-    HmacSha256 = 0x01,
-}
 
 /// <summary>
 /// What secures one provisioning (Mesh Protocol 1.1 §5.4.2): from the PDUs heard and the ECDH secret to the session key, the

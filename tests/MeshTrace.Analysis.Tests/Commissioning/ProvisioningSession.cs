@@ -3,7 +3,7 @@ using MeshTrace.Protocol;
 using MeshTrace.Protocol.Bearer;
 using MeshTrace.Protocol.Provisioning;
 using MeshTrace.Protocol.Security;
-using Algorithm = MeshTrace.Protocol.Security.ProvisioningAlgorithm;
+using Algorithm = MeshTrace.Protocol.Provisioning.ProvisioningAlgorithm;
 
 namespace MeshTrace.Analysis.Tests.Commissioning;
 

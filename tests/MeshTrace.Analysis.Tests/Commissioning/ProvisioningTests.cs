@@ -3,7 +3,7 @@ using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Keys;
 using MeshTrace.Analysis.Tests.Support;
 using MeshTrace.Protocol.Provisioning;
-using Algorithm = MeshTrace.Protocol.Security.ProvisioningAlgorithm;
+using Algorithm = MeshTrace.Protocol.Provisioning.ProvisioningAlgorithm;
 
 namespace MeshTrace.Analysis.Tests.Commissioning;
 

@@ -1,3 +1,4 @@
+using MeshTrace.Protocol.Provisioning;
 using MeshTrace.Protocol.Security;
 using MeshTrace.Protocol.Tests.Vectors;
 
