@@ -68,6 +68,14 @@ public sealed class RecordsWriter
         line.Flush();
     }
 
+    /// <summary>Writes one record without the contract line.</summary>
+    internal void WriteOne(Stream output, RecordKind kind, int row)
+    {
+        using var line = new JsonLine(output);
+        WriteRow(line, kind, new MessageRecords(_settings), row);
+        line.Flush();
+    }
+
     private int CountOf(RecordKind kind) => kind switch
     {
         RecordKind.Frame => _history.Frames.Count,

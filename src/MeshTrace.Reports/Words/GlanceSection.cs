@@ -96,7 +96,8 @@ internal static class GlanceSection
     private static string OpenedWord(CaptureHistory history) =>
         history.OpenedNetworkPdus == 0 ? "none" : history.OpenedNetworkPdus == history.DistinctNetworkPdus ? "all" : Phrases.Number(history.OpenedNetworkPdus);
 
-    private static string Presses(IReadOnlyList<Press> presses)
+    /// <summary>The fate of the presses in one sentence.</summary>
+    internal static string Presses(IReadOnlyList<Press> presses)
     {
         int Of(PressOutcome outcome) => presses.Count(press => press.Outcome == outcome);
         var parts = new List<string>();

@@ -31,7 +31,7 @@ internal static class NetworkSection
         WriteClosedMessages(paper, account);
     }
 
-    private static string Words(Subnet subnet)
+    internal static string Words(Subnet subnet)
     {
         string iv = subnet.IvIndex is { } index
             ? $"IV index {index.ToString(CultureInfo.InvariantCulture)}, {Origin(subnet.IvIndexOrigin)}"
@@ -40,14 +40,14 @@ internal static class NetworkSection
         return $"{NetKeyName(subnet)}, NID {Verdict.Nid(subnet.Nid)}: {opened}; {iv}{Learnt(subnet.Origin)}.";
     }
 
-    private static string NetKeyName(Subnet subnet)
+    internal static string NetKeyName(Subnet subnet)
     {
         string index = subnet.NetKeyIndex is { } known ? $"Network key {known}" : "Network key without index";
         string name = SafeText.Strip(subnet.Name) is { Length: > 0 } given ? $" \"{given}\"" : "";
         return index + name + (subnet.IsOldKey ? " (the old one of a key refresh)" : "");
     }
 
-    private static string Origin(IvIndexOrigin origin) => origin switch
+    internal static string Origin(IvIndexOrigin origin) => origin switch
     {
         IvIndexOrigin.Beacon => "told by an authenticated beacon",
         IvIndexOrigin.Given => "as given, and confirmed by authentic PDUs",
@@ -74,7 +74,7 @@ internal static class NetworkSection
 
     private static string Upper(string text) => text.Length == 0 ? text : char.ToUpperInvariant(text[0]) + text[1..];
 
-    private static string AppKeyName(AppKey key)
+    internal static string AppKeyName(AppKey key)
     {
         string index = key.AppKeyIndex is { } known ? $"application key {known}" : $"application key with AID 0x{key.Aid:x2}";
         string name = SafeText.Strip(key.Name) is { Length: > 0 } given ? $" \"{given}\"" : "";

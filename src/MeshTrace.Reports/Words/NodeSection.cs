@@ -61,7 +61,7 @@ internal static class NodeSection
             paper.Paragraph($"{Phrases.Count(waiting.Count, "device")} seen that {(waiting.Count == 1 ? "waits" : "wait")} to be provisioned: {Phrases.List(waiting.Select(beacon => beacon.DeviceUuid?.ToString() ?? "without UUID").ToList(), MostDevices)}.");
     }
 
-    private static string Joining(ProvisioningLink link)
+    internal static string Joining(ProvisioningLink link)
     {
         string device = link.DeviceUuid is { } uuid ? $"device {uuid}" : "a device";
         string outcome = link.Outcome switch
@@ -77,7 +77,7 @@ internal static class NodeSection
         return $"{Phrases.Clock(link.FirstTimeNs)}  {device}: {outcome}{reason}{last}{keys}";
     }
 
-    private static string MarkOf(ProvisioningOutcome outcome) => outcome switch
+    internal static string MarkOf(ProvisioningOutcome outcome) => outcome switch
     {
         ProvisioningOutcome.Complete => "OK",
         ProvisioningOutcome.Failed => "FAIL",
@@ -85,7 +85,7 @@ internal static class NodeSection
         _ => "?",
     };
 
-    private static Tone ToneOf(ProvisioningOutcome outcome) => outcome switch
+    internal static Tone ToneOf(ProvisioningOutcome outcome) => outcome switch
     {
         ProvisioningOutcome.Complete => Tone.Good,
         ProvisioningOutcome.Failed => Tone.Bad,

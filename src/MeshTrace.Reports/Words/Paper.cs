@@ -63,7 +63,8 @@ public sealed class Paper
         _output.Write('\n');
     }
 
-    private static IEnumerable<string> Wrap(string text, int columns)
+    /// <summary>The lines of a text at a width; a word longer than the line is broken between characters.</summary>
+    internal static IEnumerable<string> Wrap(string text, int columns)
     {
         var line = new StringBuilder();
         int width = 0;

@@ -51,7 +51,7 @@ internal static class PressSection
         _ => "?",
     };
 
-    private static Tone ToneOf(PressOutcome outcome) => outcome switch
+    public static Tone ToneOf(PressOutcome outcome) => outcome switch
     {
         PressOutcome.All => Tone.Good,
         PressOutcome.Some => Tone.Mixed,
@@ -84,7 +84,7 @@ internal static class PressSection
     }
 
     /// <summary>How many answered and how fast, and the names of the silent ones where there is room for them.</summary>
-    private static string DetailOf(Press press, Account account, int columns)
+    public static string DetailOf(Press press, Account account, int columns)
     {
         string detail = DetailOf(press);
         if (press.Outcome == PressOutcome.Some)
@@ -96,7 +96,8 @@ internal static class PressSection
         return DisplayWidth.Cut(detail, columns);
     }
 
-    private static string DetailOf(Press press)
+    /// <summary>How many answered and how fast, or why nobody can know.</summary>
+    public static string DetailOf(Press press)
     {
         string latency = press.LatencyMs is { } ms && press.Answers.Count > 0 ? ", " + Phrases.Duration(ms) : "";
         if (press.Expected is not { } expected)
@@ -126,7 +127,8 @@ internal static class PressSection
         }
     }
 
-    private static string Meaning(PressOutcome outcome) => outcome switch
+    /// <summary>What the mark means, for a legend.</summary>
+    public static string Meaning(PressOutcome outcome) => outcome switch
     {
         PressOutcome.All => "everyone who should act answered; the time runs from the press to the last answer",
         PressOutcome.Some => "some answered; no answer was heard from the others",

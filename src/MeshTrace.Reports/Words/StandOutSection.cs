@@ -50,7 +50,8 @@ internal static class StandOutSection
             lines.Add(($"{Phrases.Count(findings.Count - MostLines, "more finding")}: see 'meshtrace records --only finding'.", Tone.Quiet));
     }
 
-    private static string SeverityWord(Finding finding)
+    /// <summary>How bad and how sure: "Fault (likely)".</summary>
+    public static string SeverityWord(Finding finding)
     {
         string severity = finding.Severity switch { Severity.Fault => "Fault", Severity.Warning => "Warning", _ => "Remark" };
         return finding.Confidence switch
@@ -84,7 +85,8 @@ internal static class StandOutSection
         return $"No answer: {account.Names.Short(first.Src)} to {account.Names.Full(first.Dst)} ({Phrases.List(times, MostNames)}): {asked}. {Why(first)}";
     }
 
-    private static string Why(Press press) =>
+    /// <summary>What the air tells of a press that nobody answered.</summary>
+    public static string Why(Press press) =>
         press.Expected is { Count: 0 } ? "Check the subscriptions."
         : press.LastTtl <= 1 ? $"It may have run out of hops (lowest TTL heard: {press.LastTtl}): raise the TTL, or place a relay between."
         : press.HopsSeen == 0 ? "No relayed copy of it was heard."

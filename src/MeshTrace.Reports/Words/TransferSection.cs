@@ -34,26 +34,30 @@ internal static class TransferSection
 
     private static void WriteOne(Paper paper, Account account, Transfer transfer)
     {
-        string mark = transfer.Outcome switch
-        {
-            TransferOutcome.Acknowledged => "OK",
-            TransferOutcome.AllHeard => "?",        // this receiver heard it all; whether the node did, nobody said
-            TransferOutcome.Cancelled => "FAIL",
-            _ => "PART",
-        };
-        Tone tone = transfer.Outcome switch
-        {
-            TransferOutcome.Acknowledged => Tone.Good,
-            TransferOutcome.AllHeard => Tone.Quiet,
-            TransferOutcome.Cancelled => Tone.Bad,
-            _ => Tone.Mixed,
-        };
         paper.Paragraph(
             $"{Phrases.Clock(transfer.FirstTimeNs)}  {DisplayWidth.Isolate(account.Names.Short(transfer.Src))} > {DisplayWidth.Isolate(account.Names.Short(transfer.Dst))}{What(account, transfer)}: {Fate(transfer)}",
-            $"  {mark,-5}", markTone: tone);
+            $"  {MarkOf(transfer.Outcome),-5}", markTone: ToneOf(transfer.Outcome));
     }
 
-    private static string What(Account account, Transfer transfer)
+    /// <summary>How it ended, in a word that needs no colour.</summary>
+    public static string MarkOf(TransferOutcome outcome) => outcome switch
+    {
+        TransferOutcome.Acknowledged => "OK",
+        TransferOutcome.AllHeard => "?",        // this receiver heard it all; whether the node did, nobody said
+        TransferOutcome.Cancelled => "FAIL",
+        _ => "PART",
+    };
+
+    public static Tone ToneOf(TransferOutcome outcome) => outcome switch
+    {
+        TransferOutcome.Acknowledged => Tone.Good,
+        TransferOutcome.AllHeard => Tone.Quiet,
+        TransferOutcome.Cancelled => Tone.Bad,
+        _ => Tone.Mixed,
+    };
+
+    /// <summary>Name of the message it brought, after a comma; empty where it is not known.</summary>
+    public static string What(Account account, Transfer transfer)
     {
         if (transfer.Message < 0)
             return "";
@@ -63,7 +67,8 @@ internal static class TransferSection
         return MessageNames.Find(message.IsControl, message.Opcode, account.Vendor) is { } name ? ", " + name : message.Opcode == default ? "" : $", opcode {message.Opcode}";
     }
 
-    private static string Fate(Transfer transfer)
+    /// <summary>How it went, in a phrase.</summary>
+    public static string Fate(Transfer transfer)
     {
         string segments = Phrases.Count(transfer.Segments, "segment");
         double? ms = JsonForms.Milliseconds(transfer.FirstTimeNs, transfer.LastTimeNs);
