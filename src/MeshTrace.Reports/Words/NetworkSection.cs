@@ -52,6 +52,7 @@ internal static class NetworkSection
         IvIndexOrigin.Beacon => "told by an authenticated beacon",
         IvIndexOrigin.Given => "as given, and confirmed by authentic PDUs",
         IvIndexOrigin.Searched => "found by trying from 0 upward until PDUs were authentic",
+        IvIndexOrigin.Provisioning => "told by a provisioning",
         _ => "from an unknown source",
     };
 

@@ -53,8 +53,8 @@ internal static class HelpText
         Usage: meshtrace explain CAPTURE... [options]
 
           CAPTURE               pcap, pcapng or BTSnoop file, also packed with gzip;
-                                '-' reads standard input. Several files are read one
-                                after the other, in the order given.
+                                '-' reads standard input. Several files are merged by
+                                their times, as one recording by several receivers.
 
         Options:
           --colour WHEN         auto (on a terminal, unless NO_COLOR is set), always or
@@ -75,8 +75,8 @@ internal static class HelpText
         Usage: meshtrace records CAPTURE... [options]
 
           CAPTURE               pcap, pcapng or BTSnoop file, also packed with gzip;
-                                '-' reads standard input. Several files are read one
-                                after the other, in the order given.
+                                '-' reads standard input. Several files are merged by
+                                their times, as one recording by several receivers.
 
         Options:
           --as FORM             jsonl (JSON lines), the only form so far.
