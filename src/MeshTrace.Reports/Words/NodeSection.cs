@@ -28,9 +28,9 @@ internal static class NodeSection
 
     private static void WriteTable(Paper paper, Account account, List<NodeRecord> heard)
     {
-        const int Number = 7;
+        const int Number = 7, Address = 7;
         paper.Heading($"Nodes heard: {Phrases.Number(heard.Count)}");
-        int name = Math.Clamp(heard.Max(node => DisplayWidth.Of(NameOf(node, account))), 4, Math.Max(8, paper.Columns - 2 - 8 - (5 * (Number + 1))));
+        int name = Math.Clamp(heard.Max(node => DisplayWidth.Of(NameOf(node, account))), 4, Math.Max(8, paper.Columns - 2 - 2 - Address - (5 * (Number + 1))));
         string Right(string text) => " " + DisplayWidth.Fit(text, Number, alignRight: true);
         paper.Line(new Cell($"  {DisplayWidth.Fit("name", name)}  address{Right("sent")}{Right("relayed")}{Right("copies")}{Right("heard")}{Right("signal")}", Tone.Quiet));
         foreach (NodeRecord node in heard.Take(MostNodes))

@@ -8,6 +8,7 @@ using MeshTrace.Analysis.Transfers;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Access;
 using MeshTrace.Protocol.Link;
+using MeshTrace.Reports.Words;
 
 namespace MeshTrace.Reports.Tests.Support;
 
@@ -89,7 +90,7 @@ internal sealed class Story
     public string Explain(int columns = 80, bool colour = false)
     {
         using var text = new StringWriter();
-        Words.Explanation.Write(History, new Words.Paper(text, columns, colour));
+        Explanation.Write(History, new Paper(text, columns, colour));
         return text.ToString();
     }
 }
