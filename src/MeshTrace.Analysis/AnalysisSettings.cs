@@ -1,5 +1,6 @@
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Keys;
+using MeshTrace.Analysis.Notes;
 
 namespace MeshTrace.Analysis;
 
@@ -11,6 +12,9 @@ public sealed record AnalysisSettings
 
     /// <summary>Keys, labels and IV index given by hand, or null.</summary>
     public KeyArguments? Keys { get; init; }
+
+    /// <summary>Notes from the field, as read.</summary>
+    public IReadOnlyList<FieldNote> Notes { get; init; } = [];
 
     /// <summary>How many cores decryption may use.</summary>
     public int Cores { get; init; } = Environment.ProcessorCount;

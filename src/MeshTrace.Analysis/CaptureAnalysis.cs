@@ -7,6 +7,7 @@ using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Keys;
 using MeshTrace.Analysis.Nodes;
+using MeshTrace.Analysis.Notes;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Analysis.Repeats;
 using MeshTrace.Analysis.Transfers;
@@ -114,6 +115,7 @@ public sealed class CaptureAnalysis
         foreach (Press press in History.Presses)
             verdict.Decide(press);
         History.ResetEye(verdict.OwesAnAnswer);
+        History.Notes = new NotePlacer(History, _settings.Notes).Run();
         History.Findings = FindingRules.ExamineAll(History);
         return History;
     }

@@ -5,6 +5,7 @@ using MeshTrace.Analysis.Findings;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.Keys;
 using MeshTrace.Analysis.Nodes;
+using MeshTrace.Analysis.Notes;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Analysis.Repeats;
 using MeshTrace.Analysis.Transfers;
@@ -69,6 +70,9 @@ public sealed partial class CaptureHistory
 
     /// <summary>The configuration of every node over time.</summary>
     public NodeModels? NodeModels { get; internal set; }
+
+    /// <summary>Notes from the field, on the timeline.</summary>
+    public FieldNotes Notes { get; internal set; } = FieldNotes.None;
 
     /// <summary>NIDs heard that no key opened, most copies first.</summary>
     public IReadOnlyList<UnknownNid> UnknownNids { get; internal set; } = [];

@@ -2,6 +2,7 @@ using System.CommandLine;
 using MeshTrace.Analysis;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Keys;
+using MeshTrace.Analysis.Notes;
 using MeshTrace.Captures.Files;
 using MeshTrace.Protocol.Access.Catalogue;
 
@@ -16,6 +17,7 @@ internal sealed class CaptureOptions
     private readonly Argument<string[]> _captures = new("CAPTURE") { Arity = ArgumentArity.OneOrMore };
     private readonly Option<string?> _network = new("--network") { HelpName = "FILE" };
     private readonly Option<string?> _vendor = new("--vendor-messages") { HelpName = "FILE" };
+    private readonly Option<string?> _notes = new("--notes") { HelpName = "FILE" };
     private readonly Dictionary<KeyArgumentOption, Option<string[]>> _keys = [];
 
     public CaptureOptions(Command command, Surroundings surroundings)
@@ -30,6 +32,7 @@ internal sealed class CaptureOptions
             command.Add(typed);
         }
         command.Add(_vendor);
+        command.Add(_notes);
     }
 
     /// <summary>The captures named.</summary>
@@ -54,6 +57,7 @@ internal sealed class CaptureOptions
     {
         Description = ReadDescription(result.GetValue(_network)),
         Keys = ReadKeys(result),
+        Notes = ReadNotes(result.GetValue(_notes)),
         Cores = Environment.ProcessorCount,
     };
 
@@ -109,6 +113,25 @@ internal sealed class CaptureOptions
         catch (Exception problem) when (problem is IOException or UnauthorizedAccessException)
         {
             throw InputFile.CannotRead(file, "vendor messages", problem);
+        }
+    }
+
+    private static IReadOnlyList<FieldNote> ReadNotes(string? file)
+    {
+        if (file is null)
+            return [];
+        try
+        {
+            return FieldNotesReader.Read(InputFile.ReadText(file, FieldNotesReader.LongestFile + 1), Path.GetFileName(file));
+        }
+        catch (FieldNotesException problem)
+        {
+            throw new UserErrorException(ExitCode.Unreadable, $"the notes cannot be used: {problem.Message.TrimEnd('.')}",
+                "Correct that line; docs/notes.md describes the form.", problem);
+        }
+        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException)
+        {
+            throw InputFile.CannotRead(file, "file of notes", problem);
         }
     }
 }

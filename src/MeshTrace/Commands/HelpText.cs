@@ -111,8 +111,10 @@ internal static class HelpText
                                 upward finds it.
           --vendor-messages FILE
                                 A table of vendor messages, to name their fields.
+          --notes FILE          Notes from the field, comma-separated: time,node,words.
+                                See docs/notes.md.
 
-          Each of them may be given more than once. Keys typed on a command line end up
+          Each key may be given more than once. Keys typed on a command line end up
           in the shell's history: better write @FILE instead (one value a line), or set
           MESHTRACE_NET_KEY, MESHTRACE_APP_KEY, MESHTRACE_DEVICE_KEY, MESHTRACE_LABEL,
           MESHTRACE_IV_INDEX, MESHTRACE_PROVISIONING_KEY and MESHTRACE_PROVISIONING_OOB

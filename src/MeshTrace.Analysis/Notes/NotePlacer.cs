@@ -1,0 +1,202 @@
+using MeshTrace.Analysis.Description;
+using MeshTrace.Analysis.Floods;
+using MeshTrace.Analysis.History;
+using MeshTrace.Protocol;
+using MeshTrace.Protocol.Link;
+
+namespace MeshTrace.Analysis.Notes;
+
+/// <summary>
+/// Places notes on the timeline and looks whether a noted press was on the air. Clocks of people are off: where several notes fit presses of their nodes
+/// only with one common shift, that shift is used for all.
+/// </summary>
+internal sealed class NotePlacer
+{
+    /// <summary>A press counts for a note within this time before and after it (common practice, no source).</summary>
+    public const long WindowNs = 2_000_000_000;
+
+    /// <summary>A clock may be off by so much, beside whole quarters of an hour of a time zone (ours).</summary>
+    private const long MostDriftNs = 120_000_000_000;
+
+    private const long QuarterNs = 900_000_000_000, DayNs = 86_400_000_000_000;
+
+    /// <summary>Time zones reach from -12 to +14 hours.</summary>
+    private const long MostZoneNs = 56 * QuarterNs;
+
+    /// <summary>A shift needs so many notes that fit: one fits by chance (ours).</summary>
+    private const int FewestFitting = 2;
+
+    /// <summary>Notes and presses looked at for a shift, at most: keeps the work small.</summary>
+    private const int MostCompared = 100;
+
+    private readonly CaptureHistory _history;
+    private readonly IReadOnlyList<FieldNote> _notes;
+    private readonly Dictionary<ushort, List<int>> _presses = [];
+
+    public NotePlacer(CaptureHistory history, IReadOnlyList<FieldNote> notes)
+    {
+        _history = history;
+        _notes = notes;
+        for (int row = 0; row < history.Presses.Count; row++)
+        {
+            if (history.Presses[row].TimeNs == CapturedFrame.NoTime)
+                continue;
+            ushort node = history.Directory.NodeOf(history.Presses[row].Src).Value;
+            if (!_presses.TryGetValue(node, out List<int>? presses))
+                _presses.Add(node, presses = []);
+            presses.Add(row);
+        }
+        foreach (List<int> presses in _presses.Values)
+            presses.Sort((left, right) => history.Presses[left].TimeNs.CompareTo(history.Presses[right].TimeNs));
+    }
+
+    public FieldNotes Run()
+    {
+        if (_notes.Count == 0)
+            return FieldNotes.None;
+        var nodes = new MeshAddress?[_notes.Count];
+        long?[] times = new long?[_notes.Count];
+        for (int i = 0; i < _notes.Count; i++)
+        {
+            nodes[i] = NodeNamed(_notes[i].Where);
+            times[i] = TimeOf(_notes[i].Time);
+        }
+        long shift = FindShift(nodes, times);
+        var placed = new List<PlacedNote>(_notes.Count);
+        for (int i = 0; i < _notes.Count; i++)
+            placed.Add(new PlacedNote { Note = _notes[i], Node = nodes[i], TimeNs = times[i] + shift });
+        Look(placed);
+        return new FieldNotes(placed, shift);
+    }
+
+    /// <summary>A time of day belongs to the first day of the capture on which it is covered, else to its first day.</summary>
+    private long? TimeOf(NoteTime time)
+    {
+        if (_history.TimeSpanNs is not { } span)
+            return null;
+        if (!time.OfDay)
+            return time.Ns;
+        long first = span.First - (span.First % DayNs) + time.Ns;
+        return first + time.PrecisionNs >= span.First || first + DayNs > span.Last ? first : first + DayNs;
+    }
+
+    private MeshAddress? NodeNamed(string where)
+    {
+        if (where.Length == 0)
+            return null;
+        NetworkDescription? description = _history.Directory.Description;
+        foreach (DescribedNode node in description?.Nodes ?? [])
+        {
+            if (where.Equals(SafeText.Strip(node.Name), StringComparison.OrdinalIgnoreCase))
+                return node.Unicast;
+            foreach (DescribedElement element in node.Elements)
+                if (where.Equals(description!.FindName(element.Address), StringComparison.OrdinalIgnoreCase))
+                    return node.Unicast;
+        }
+        return MeshAddress.TryParse(where, out MeshAddress address) && address.IsUnicast ? _history.Directory.NodeOf(address) : null;
+    }
+
+    /// <summary>The shift with which most noted presses meet a press of their node; none where the notes fit as well as they stand.</summary>
+    private long FindShift(MeshAddress?[] nodes, long?[] times)
+    {
+        int[] pressed = [.. Enumerable.Range(0, _notes.Count)
+            .Where(i => _notes[i].IsPress && times[i] is not null && nodes[i] is { } node && _presses.ContainsKey(node.Value)).Take(MostCompared)];
+        int unshifted = Fitting(0), best = unshifted;
+        long shift = 0;
+        foreach (int i in pressed)
+        {
+            foreach (int press in _presses[nodes[i]!.Value.Value].Take(MostCompared))
+            {
+                long tried = _history.Presses[press].TimeNs - times[i]!.Value;
+                if (Math.Abs(tried) > MostZoneNs || Drift(tried) > MostDriftNs)
+                    continue;
+                int fitting = Fitting(tried);
+                bool simpler = (Drift(tried), Math.Abs(tried)).CompareTo((Drift(shift), Math.Abs(shift))) < 0;
+                if (fitting > best || (fitting == best && best > unshifted && simpler))
+                    (best, shift) = (fitting, tried);
+            }
+        }
+        return best >= FewestFitting && best > unshifted && 2 * best > pressed.Length ? shift : 0;
+
+        int Fitting(long tried)
+        {
+            int fitting = 0;
+            foreach (int i in pressed)
+                fitting += PressNear(nodes[i]!.Value, times[i]!.Value + tried, _notes[i].Time.PrecisionNs) is null ? 0 : 1;
+            return fitting;
+        }
+    }
+
+    /// <summary>What is left of a shift beside whole quarters of an hour.</summary>
+    private static long Drift(long shiftNs) => Math.Min(Math.Abs(shiftNs % QuarterNs), QuarterNs - Math.Abs(shiftNs % QuarterNs));
+
+    private int? PressNear(MeshAddress node, long timeNs, long precisionNs)
+    {
+        if (!_presses.TryGetValue(node.Value, out List<int>? presses))
+            return null;
+        int low = 0, high = presses.Count;
+        while (low < high)
+        {
+            int middle = (low + high) / 2;
+            if (_history.Presses[presses[middle]].TimeNs < timeNs - WindowNs)
+                low = middle + 1;
+            else
+                high = middle;
+        }
+        return low < presses.Count && _history.Presses[presses[low]].TimeNs <= timeNs + precisionNs + WindowNs ? presses[low] : null;
+    }
+
+    private void Look(List<PlacedNote> notes)
+    {
+        var floods = new Dictionary<ushort, List<int>>();
+        foreach (PlacedNote note in notes)
+            if (note is { Node: { } node, Note.IsPress: true })
+                floods.TryAdd(node.Value, []);
+        for (int row = 0; row < _history.Floods.Count; row++)
+        {
+            ref FloodRow flood = ref _history.Floods[row];
+            if (flood.FirstTimeNs != CapturedFrame.NoTime && flood.Credentials == Credentials.Flooding
+                && floods.TryGetValue(_history.Directory.NodeOf(flood.Src).Value, out List<int>? own))
+                own.Add(row);
+        }
+        foreach (List<int> own in floods.Values)
+            own.Sort((left, right) => _history.Floods[left].FirstTimeNs.CompareTo(_history.Floods[right].FirstTimeNs));
+        foreach (PlacedNote note in notes)
+            if (note is { Node: { } node, Note.IsPress: true })
+                Judge(note, node, floods[node.Value]);
+    }
+
+    private void Judge(PlacedNote note, MeshAddress node, List<int> floods)
+    {
+        note.Outcome = NoteOutcome.OutsideCapture;
+        if (note.TimeNs is not { } time || _history.TimeSpanNs is not { } span)
+            return;
+        long from = time - WindowNs, to = time + note.Note.Time.PrecisionNs + WindowNs;
+        note.Press = PressNear(node, time, note.Note.Time.PrecisionNs);
+        bool heard = note.Press is not null;
+        int before = -1, after = -1;
+        foreach (int row in floods)
+        {
+            long at = _history.Floods[row].FirstTimeNs;
+            if (at < from)
+                before = row;
+            else if (at <= to)
+                heard = true;
+            else
+            {
+                after = row;
+                break;
+            }
+        }
+        if (heard)
+            note.Outcome = NoteOutcome.Heard;
+        else if (from >= span.First && to <= span.Last)
+            note.Outcome = NoteOutcome.NothingHeard;
+        (note.FloodBefore, note.FloodAfter) = (before < 0 ? null : before, after < 0 ? null : after);
+        if (before < 0 || after < 0)
+            return;
+        ref FloodRow earlier = ref _history.Floods[before], later = ref _history.Floods[after];
+        if (earlier.IvIndex == later.IvIndex && later.Seq > earlier.Seq && earlier.Src == later.Src)
+            note.NumbersUnheard = (int)(later.Seq - earlier.Seq - 1);
+    }
+}
