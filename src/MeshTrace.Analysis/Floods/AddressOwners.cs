@@ -80,13 +80,16 @@ internal sealed class AddressOwners(FloodStreams streams, SenderEvidence evidenc
                 second = candidate;
         }
         if (fitting == 0)
-            return OnlyOnesFloods(advertiser, low);
+            return IsOnlyOnesFloods(advertiser, low) ? (_candidates[0].Node, SenderConfidence.Likely) : default;
         if (best.Known > 0)
         {
             bool clear = best.Known >= ClearMajority * known && (2 * best.Known >= guess - best.Guess || best.Known >= LongHabit);
             return (best.Node, clear ? SenderConfidence.Likely : SenderConfidence.Unknown);
         }
-        return fitting == 1 ? (best.Node, Judge(in best, low)) : DecideByTtl(in best, in second, guess);
+        if (fitting > 1)
+            return DecideByTtl(in best, in second, guess);
+        bool likely = HasStartingTtl(in best, low) || IsOnlyOnesFloods(advertiser, low);
+        return (best.Node, likely ? SenderConfidence.Likely : SenderConfidence.Possible);
     }
 
     /// <summary>The floods of one node in which the address was heard, over all streams.</summary>
@@ -126,12 +129,12 @@ internal sealed class AddressOwners(FloodStreams streams, SenderEvidence evidenc
         return low < Habit || !settings.NeverRelays(streams.NodeAt(candidate.Node));
     }
 
-    /// <summary>One node fits, but no setting tells its TTL.</summary>
-    private SenderConfidence Judge(in Candidate candidate, int low)
+    /// <summary>No setting tells the TTL of the one node that fits: it must be one with which others start, not one that relays are left with.</summary>
+    private bool HasStartingTtl(in Candidate candidate, int low)
     {
         bool usual = candidate.HighestTtl >= UsualTtl.Ttl && UsualTtl.Nodes >= Habit;
         bool pure = low == 0 && candidate.Below == 0 && candidate.HighestTtl >= UsualTtl.Ttl;
-        return candidate.Guess >= Habit && (usual || pure) ? SenderConfidence.Likely : SenderConfidence.Possible;
+        return candidate.Guess >= Habit && (usual || pure);
     }
 
     /// <summary>
@@ -158,14 +161,14 @@ internal sealed class AddressOwners(FloodStreams streams, SenderEvidence evidenc
 
     /// <summary>
     /// Heard in the floods of one node only, alone at their highest TTL, while others sent a lot: a relay would have relayed those too. So it is the
-    /// node itself, with another TTL than the settings say.
+    /// node itself, whatever its TTL and whatever the settings say of it.
     /// </summary>
-    private (int Node, SenderConfidence Confidence) OnlyOnesFloods(int advertiser, int low)
+    private bool IsOnlyOnesFloods(int advertiser, int low)
     {
-        if (low > 0 || _candidates is not [{ Shared: 0 } only] || only.Below < Habit)
-            return default;
-        int others = evidence.FloodsDuring(advertiser) - only.Below;
-        return (only.Node, others >= EnoughOfOthers ? SenderConfidence.Likely : SenderConfidence.Unknown);
+        if (low > 0 || _candidates is not [{ Shared: 0 } only])
+            return false;
+        int own = only.Known + only.Guess + only.Below;
+        return own >= Habit && evidence.FloodsDuring(advertiser) - own >= EnoughOfOthers;
     }
 
     private void FindUsualTtl()

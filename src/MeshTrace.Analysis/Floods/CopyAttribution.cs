@@ -160,17 +160,30 @@ internal sealed class CopyAttribution(CaptureHistory history, Senders senders, H
         || (stream.KnownTtls == 0 && ttl == stream.HighestHeard && ttl > stream.HighestRelayed && ttl >= _owners.HighestTtl
             && _owners.UsualTtl.Ttl == ttl && _owners.UsualTtl.Nodes >= EnoughNodes);
 
-    private static bool MayBeOriginal(in FloodStream stream, byte ttl) =>
-        ttl == FloodStreams.NeverRelayed || (ttl > stream.HighestRelayed && (stream.Knows(ttl) || ttl > stream.HighestKnown));
-
-    private static byte Origin(in FloodStream stream, byte highest, int addressesAtTop, bool anotherNode)
+    /// <summary>Nothing tells that the original had more: neither settings, nor other floods of the stream, nor what most nodes start with.</summary>
+    private bool MayBeOriginal(in FloodStream stream, byte ttl)
     {
-        bool many = addressesAtTop > 1 && !stream.Knows(highest);
-        if (!anotherNode && !many && MayBeOriginal(in stream, highest) && highest != FloodStreams.AlwaysRelayed)
+        if (ttl == FloodStreams.NeverRelayed || stream.Knows(ttl))
+            return true;
+        if (ttl <= stream.HighestRelayed || ttl == FloodStreams.AlwaysRelayed || ttl < stream.HighestHeard)
+            return false;
+        return stream.KnownTtls != 0 ? ttl > stream.HighestKnown : ttl >= _owners.UsualTtl.Ttl || _owners.UsualTtl.Nodes < EnoughNodes;
+    }
+
+    /// <summary>
+    /// The original was not heard: its TTL is told by other floods of the stream, or by settings, if they proved right before or relays are known to have
+    /// sent what was heard. Settings alone may be out of date.
+    /// </summary>
+    private byte Origin(in FloodStream stream, byte highest, int addressesAtTop, bool anotherNode)
+    {
+        bool relayed = anotherNode || (addressesAtTop > 1 && !stream.Knows(highest));
+        if (!relayed && MayBeOriginal(in stream, highest))
             return FloodRow.OriginHeard;
-        byte original = stream.HeardOriginal != FloodStreams.NotHeard ? stream.HeardOriginal
-            : UInt128.PopCount(stream.KnownTtls) == UInt128.One ? stream.HighestKnown
-            : FloodStreams.NotHeard;
+        byte original = FloodStreams.NotHeard;
+        if (stream.HeardOriginal != FloodStreams.NotHeard)
+            original = stream.HeardOriginal;
+        else if (UInt128.PopCount(stream.KnownTtls) == UInt128.One && (relayed || stream.HighestHeard >= stream.HighestKnown))
+            original = stream.HighestKnown;
         return original != FloodStreams.NotHeard && original > highest ? (byte)(FloodRow.OriginTold | original) : FloodRow.OriginUnknown;
     }
 

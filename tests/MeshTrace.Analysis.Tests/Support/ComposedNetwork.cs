@@ -2,6 +2,7 @@ using System.Text;
 using System.Text.Json;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Keys;
 using MeshTrace.Captures.Files;
 using MeshTrace.Protocol;
 using MeshTrace.Synthesis;
@@ -11,20 +12,37 @@ namespace MeshTrace.Analysis.Tests.Support;
 /// <summary>A simulated network: its capture analysed, and what really happened.</summary>
 internal sealed class ComposedNetwork
 {
-    private ComposedNetwork(CaptureHistory history, JsonElement truth) => (History, Truth) = (history, truth);
+    private readonly NetworkDescription _description;
+
+    private ComposedNetwork(CaptureHistory history, JsonElement truth, NetworkDescription description) =>
+        (History, Truth, _description) = (history, truth, description);
 
     public CaptureHistory History { get; }
     public JsonElement Truth { get; }
 
+    /// <summary>Name of a node as the scenario has it, also where the analysis had no description.</summary>
+    public string NameOf(MeshAddress node) => _description.NameOf(node);
+
+    /// <summary>The node as the scenario has it.</summary>
+    public DescribedNode NodeOf(MeshAddress node) => _description.NodeAt(node)!;
+
+    /// <param name="scenario">The scenario, JSON.</param>
+    /// <param name="withDescription">False: the analysis gets the keys only, as typed by hand.</param>
     public static ComposedNetwork Of(string scenario, bool withDescription = true)
     {
         ComposedFiles files = Composer.ComposeInMemory(Encoding.UTF8.GetBytes(scenario));
         NetworkDescription description = NetworkDescriptionReader.Read(files.Description, "network.json");
-        var analysis = new CaptureAnalysis(new AnalysisSettings { Description = withDescription ? description : null });
+        var analysis = new CaptureAnalysis(new AnalysisSettings { Description = withDescription ? description : null, Keys = withDescription ? null : KeysOf(description) });
         using (var source = CaptureFile.Open(new MemoryStream(files.Capture.ToArray()), "capture"))
             analysis.Read(source);
-        return new ComposedNetwork(analysis.Complete(), JsonDocument.Parse(files.Truth).RootElement);
+        return new ComposedNetwork(analysis.Complete(), JsonDocument.Parse(files.Truth).RootElement, description);
     }
+
+    private static KeyArguments KeysOf(NetworkDescription description) => new()
+    {
+        NetKeys = [.. description.NetKeys.Select(key => new TypedKey(key.Index, key.Key!))],
+        AppKeys = [.. description.AppKeys.Select(key => new TypedKey(key.Index, key.Key!))],
+    };
 
     /// <summary>Row of the press that the truth tells of, or -1 where it was not heard: same source, TID and values within a second of its time.</summary>
     public int PressOf(JsonElement press)
