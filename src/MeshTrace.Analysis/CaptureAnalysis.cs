@@ -102,12 +102,16 @@ public sealed class CaptureAnalysis
         History.Provisionings = _provisioning.Links;
         new TrafficCount(History).Run();
 
-        var shares = new HeardShares(History, _nodes);
+        var watch = new ReceiverWatch(History);
+        History.ReceiverViews = watch.Views();
+        History.Deafness = new Deafness(History, watch).Find();
+        var shares = new HeardShares(History, _nodes, History.Deafness);
         History.Directory = _nodes;
         History.Configuration = ConfigurationHeard.Read(History);
         History.NodeModels = new NodeModels(_nodes, History.Configuration, History.Provisionings);
         History.Lifecycle = new Lifecycle(History).Run();
         Senders senders = AttributeCopies();
+        shares.Repeats = History.Repeats;
         History.HeardShares = shares;
         History.Nodes = new NodeCensus(History, _nodes, senders, shares).Run();
         History.Presses = new PressDetector(History, new ExpectedServers(_settings.Description, History.Configuration)).Run();

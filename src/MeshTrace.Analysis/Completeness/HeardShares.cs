@@ -1,7 +1,9 @@
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
+using MeshTrace.Analysis.Repeats;
 using MeshTrace.Protocol;
+using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.Completeness;
 
@@ -10,66 +12,153 @@ namespace MeshTrace.Analysis.Completeness;
 /// <param name="Last">Highest SEQ at the highest IV index.</param>
 /// <param name="Floods">Floods heard, each SEQ once.</param>
 /// <param name="Gaps">Numbers between them that were used but not heard; jumps left out.</param>
-public readonly record struct SequenceCount(uint First, uint Last, int Floods, int Gaps);
+/// <param name="DeafGaps">Of the gaps, those between two floods with a time of deaf receivers between them.</param>
+/// <param name="Jumps">Skips that are no gaps: after a power cut a node goes on at the next stored block.</param>
+/// <param name="Ends">First and last floods of the runs between jumps: they were heard because there the count begins and ends, so they are no sample.</param>
+public readonly record struct SequenceCount(uint First, uint Last, int Floods, int Gaps, int DeafGaps, int Jumps, int Ends);
 
 /// <summary>
 /// How much of each node's traffic was heard. A number skipped in a node's SEQ was used and not heard, save for jumps: after a power cut stacks
-/// go on at the next stored block, and what goes over GATT or in a subnet without key uses numbers too.
+/// go on at the next stored block, and what goes over GATT or in a subnet without key uses numbers too. So the shares are rather too low than too high.
 /// </summary>
 public sealed class HeardShares
 {
     /// <summary>A skip above this is a jump, not so many floods missed in a row (threshold ours).</summary>
     public const uint LongestSkip = 64;
 
-    private readonly Dictionary<ushort, SequenceCount> _counts = [];
+    /// <summary>So many numbers can be skipped at any pace; beyond, a node that used more than 50 a second jumped (diagnosis rule "sequence jumped", ours).</summary>
+    private const uint ShortSkip = 16;
+    private const double MostNumbersPerSecond = 50;
 
-    internal HeardShares(CaptureHistory history, NodeDirectory nodes)
+    /// <summary>Fewer floods tell nothing.</summary>
+    private const int LeastFloods = 3;
+
+    private readonly Dictionary<ushort, SequenceCount> _counts = [];
+    private readonly DeafTimes _deaf;
+
+    internal HeardShares(CaptureHistory history, NodeDirectory nodes, DeafTimes deaf)
     {
-        var bySource = new Dictionary<ushort, List<(uint IvIndex, uint Seq)>>();
+        _deaf = deaf;
+        var bySource = new Dictionary<ushort, List<Number>>();
         for (int row = 0; row < history.Floods.Count; row++)
         {
             ref FloodRow flood = ref history.Floods[row];
             if (!flood.Src.IsUnicast)
                 continue;
-            if (!bySource.TryGetValue(flood.Src.Value, out List<(uint, uint)>? numbers))
+            if (!bySource.TryGetValue(flood.Src.Value, out List<Number>? numbers))
                 bySource.Add(flood.Src.Value, numbers = []);
-            numbers.Add((flood.IvIndex, flood.Seq));
+            numbers.Add(new Number(flood.IvIndex, flood.Seq, flood.FirstTimeNs));
         }
         foreach (IGrouping<ushort, ushort> node in bySource.Keys.Order().GroupBy(src => nodes.NodeOf(new MeshAddress(src)).Value))
             _counts[node.Key] = CountNode([.. node.Select(src => bySource[src])]);
     }
 
+    /// <summary>Repeats as heard and set: set once senders are known, for the shares of advertising events.</summary>
+    internal NodeRepeats? Repeats { get; set; }
+
     public SequenceCount? CountOf(MeshAddress node) => _counts.TryGetValue(node.Value, out SequenceCount count) ? count : null;
 
     /// <summary>Share of the node's Network PDUs of which at least one copy was heard, at any TTL; null below three floods, which tell nothing.</summary>
     public double? FloodShareOf(MeshAddress node) =>
-        CountOf(node) is { Floods: >= 3 } count ? count.Floods / (double)(count.Floods + count.Gaps) : null;
+        CountOf(node) is { Floods: >= LeastFloods } count ? count.Floods / (double)(count.Floods + count.Gaps) : null;
+
+    /// <summary>
+    /// The same with its interval, over the time in which the receivers listened; null below three floods. Chances that something was missed are to be
+    /// taken from its lower end.
+    /// </summary>
+    public ShareInterval? FloodIntervalOf(MeshAddress node) => CountOf(node) is { } count && count.Floods >= LeastFloods && count.Floods > count.Ends
+        ? ShareInterval.Of(count.Floods - count.Ends, count.Floods - count.Ends + count.Gaps - count.DeafGaps)
+        : null;
+
+    /// <summary>
+    /// Share of the node's own advertising events that were heard, relays left out: events attributed to it, of PDUs sent times the transmissions of
+    /// each. Null where the node cannot be told from relays, or its transmissions are not known.
+    /// </summary>
+    public ShareInterval? EventIntervalOf(MeshAddress node)
+    {
+        if (CountOf(node) is not { Floods: >= LeastFloods } count || Repeats?.NetworkTransmitOf(node) is not { Samples: >= LeastFloods } own
+            || Repeats.TransmissionsOf(node) is not { } transmissions || transmissions == 0)
+            return null;
+        long sent = (long)transmissions * Math.Max(count.Floods + count.Gaps - count.DeafGaps, own.Samples);
+        return ShareInterval.Of(Math.Min(own.Events, sent), sent);
+    }
+
+    /// <summary>
+    /// Chance that every one of some PDUs of a node was sent and missed by the receivers: 1 where nothing is known of the node, so that its silence says
+    /// nothing. Taken from the lower end of its share, and worse for the part of the time in which the receivers were deaf.
+    /// </summary>
+    /// <param name="node">Primary address.</param>
+    /// <param name="expectedPdus">Network PDUs that it should have sent, each counted once however often it is transmitted.</param>
+    /// <param name="fromNs">Begin of the time in which they should have come.</param>
+    /// <param name="toNs">Its end.</param>
+    public double ChanceAllMissed(MeshAddress node, int expectedPdus, long fromNs, long toNs)
+    {
+        if (expectedPdus <= 0 || FloodIntervalOf(node) is not { } share)
+            return 1;
+        double deaf = _deaf.DeafShareOf(fromNs, toNs);
+        return Math.Pow(deaf + ((1 - deaf) * (1 - share.Low)), expectedPdus);
+    }
 
     /// <summary>Elements of a node may share one sequence of numbers or have their own (Mesh Protocol 1.1 §3.8.3): numbers used twice tell that they have their own.</summary>
-    private static SequenceCount CountNode(List<(uint IvIndex, uint Seq)>[] elements)
+    private SequenceCount CountNode(List<Number>[] elements)
     {
         if (elements.Length == 1)
             return CountSequence(elements[0]);
-        List<(uint, uint)> together = [.. elements.SelectMany(numbers => numbers.Distinct())];
-        if (together.Distinct().Count() == together.Count)
-            return CountSequence(together);
+        var used = new HashSet<(uint, uint)>();
+        int distinct = 0;
+        foreach (List<Number> numbers in elements)
+        {
+            HashSet<(uint, uint)> own = [.. numbers.Select(number => (number.IvIndex, number.Seq))];
+            distinct += own.Count;
+            used.UnionWith(own);
+        }
+        if (used.Count == distinct)
+            return CountSequence([.. elements.SelectMany(numbers => numbers)]);
         SequenceCount[] each = [.. elements.Select(CountSequence)];
-        return new SequenceCount(each[0].First, each[0].Last, each.Sum(count => count.Floods), each.Sum(count => count.Gaps));
+        return new SequenceCount(each[0].First, each[0].Last, each.Sum(count => count.Floods), each.Sum(count => count.Gaps), each.Sum(count => count.DeafGaps),
+            each.Sum(count => count.Jumps), each.Sum(count => count.Ends));
     }
 
-    private static SequenceCount CountSequence(List<(uint IvIndex, uint Seq)> numbers)
+    private SequenceCount CountSequence(List<Number> numbers)
     {
         uint first = numbers[0].Seq;
         numbers.Sort();
-        int floods = 1, gaps = 0;
+        int floods = 1, gaps = 0, deafGaps = 0, jumps = 0, inRun = 1, ends = 0;
         for (int i = 1; i < numbers.Count; i++)
         {
-            if (numbers[i] == numbers[i - 1])
+            (Number before, Number now) = (numbers[i - 1], numbers[i]);
+            if (now.IvIndex == before.IvIndex && now.Seq == before.Seq)
                 continue;
             floods++;
-            if (numbers[i].IvIndex == numbers[i - 1].IvIndex && numbers[i].Seq - numbers[i - 1].Seq - 1 is var skipped and <= LongestSkip)
-                gaps += (int)skipped;
+            uint skipped = now.IvIndex == before.IvIndex ? now.Seq - before.Seq - 1 : 0;
+            bool jump = now.IvIndex != before.IvIndex || IsJump(skipped, before.TimeNs, now.TimeNs);
+            bool deaf = !jump && skipped > 0 && now.TimeNs > before.TimeNs && before.TimeNs != CapturedFrame.NoTime && _deaf.IsDeaf(before.TimeNs, now.TimeNs);
+            gaps += jump ? 0 : (int)skipped;
+            deafGaps += deaf ? (int)skipped : 0;
+            jumps += jump && now.IvIndex == before.IvIndex ? 1 : 0;
+            if (jump || deaf)
+            {
+                ends += Math.Min(inRun, 2);
+                inRun = 0;
+            }
+            inRun++;
         }
-        return new SequenceCount(first, numbers[^1].Seq, floods, gaps);
+        return new SequenceCount(first, numbers[^1].Seq, floods, gaps, deafGaps, jumps, ends + Math.Min(inRun, 2));
+    }
+
+    private static bool IsJump(uint skipped, long beforeNs, long nowNs)
+    {
+        if (skipped > LongestSkip)
+            return true;
+        if (skipped <= ShortSkip || beforeNs == CapturedFrame.NoTime || nowNs == CapturedFrame.NoTime || nowNs < beforeNs)
+            return false;
+        return skipped > ShortSkip + (MostNumbersPerSecond * (nowNs - beforeNs) / 1e9);
+    }
+
+    /// <summary>A sequence number as used; ordered by IV index, then SEQ, then time.</summary>
+    private readonly record struct Number(uint IvIndex, uint Seq, long TimeNs) : IComparable<Number>
+    {
+        public int CompareTo(Number other) =>
+            IvIndex != other.IvIndex ? IvIndex.CompareTo(other.IvIndex) : Seq != other.Seq ? Seq.CompareTo(other.Seq) : TimeNs.CompareTo(other.TimeNs);
     }
 }

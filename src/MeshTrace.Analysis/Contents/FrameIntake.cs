@@ -1,4 +1,5 @@
 using System.Buffers.Binary;
+using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.History;
 using MeshTrace.Protocol.Bearer;
 using MeshTrace.Protocol.Link;
@@ -14,8 +15,12 @@ internal sealed class FrameIntake(CaptureHistory history)
     /// <summary>Service UUIDs of mesh in service data (assigned numbers).</summary>
     private const ushort ProvisioningService = 0x1827, ProxyService = 0x1828, Solicitation = 0x1859;
 
+    private readonly RecorderCounters _counters = new(history.RecorderLosses);
+
     public void Add(in CapturedFrame frame)
     {
+        if (frame.LinkType == LinkType.LeLinkLayerWithBoardHeader)
+            _counters.Take(in frame);
         int position = 0;
         bool first = true;
         var row = new FrameRow

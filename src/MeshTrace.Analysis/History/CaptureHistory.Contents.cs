@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.Contents;
 
 namespace MeshTrace.Analysis.History;
@@ -8,6 +9,9 @@ public sealed partial class CaptureHistory
 
     /// <summary>Further mesh contents of frames that carry more than one: (frame, content), in order.</summary>
     internal List<(int Frame, int Content)> FurtherContents { get; } = [];
+
+    /// <summary>Gaps in the recorders' own packet counters.</summary>
+    internal List<DeafSpan> RecorderLosses { get; } = [];
     internal OctetArena Payloads { get; } = new();
 
     /// <summary>Floods of the messages that have more than one.</summary>

@@ -74,6 +74,12 @@ public sealed partial class CaptureHistory
     /// <summary>Notes from the field, on the timeline.</summary>
     public FieldNotes Notes { get; internal set; } = FieldNotes.None;
 
+    /// <summary>Times in which the receivers were deaf.</summary>
+    public DeafTimes Deafness { get; internal set; } = DeafTimes.None;
+
+    /// <summary>What each receiver was able to hear, by its index.</summary>
+    public IReadOnlyList<ReceiverView> ReceiverViews { get; internal set; } = [];
+
     /// <summary>NIDs heard that no key opened, most copies first.</summary>
     public IReadOnlyList<UnknownNid> UnknownNids { get; internal set; } = [];
 

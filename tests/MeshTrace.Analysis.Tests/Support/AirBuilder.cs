@@ -1,3 +1,6 @@
+using MeshTrace.Analysis.Description;
+using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Keys;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Bearer;
 using MeshTrace.Protocol.Link;
@@ -88,5 +91,14 @@ internal sealed class AirBuilder
         byte[] pdu = new byte[SegmentAcknowledgment.Length];
         SegmentAcknowledgment.Write(pdu, obo, seqZero, block);
         Network(ms, true, 5, seq, src, dst, pdu);
+    }
+
+    /// <summary>Analyses what is on the air with the keys of this class.</summary>
+    public CaptureHistory Analyse()
+    {
+        var keys = new KeyArguments { NetKeys = [new TypedKey(0, new KeyOctets(NetKey))], AppKeys = [new TypedKey(0, new KeyOctets(AppKey))] };
+        var analysis = new CaptureAnalysis(new AnalysisSettings { Keys = keys });
+        analysis.Read(Frames);
+        return analysis.Complete();
     }
 }

@@ -1,0 +1,101 @@
+using MeshTrace.Analysis.History;
+using MeshTrace.Protocol.Link;
+
+namespace MeshTrace.Analysis.Completeness;
+
+/// <summary>Goes once over all frames: how many each receiver gave in each short slot of time, and on which channels.</summary>
+internal sealed class ReceiverWatch
+{
+    /// <summary>Slots of a quarter second; longer ones where the capture spans so long that there would be too many.</summary>
+    private const long ShortestSlotNs = 250_000_000;
+    private const int MostSlots = 1 << 20;
+
+    /// <summary>Frames with a channel from which on a plan is told.</summary>
+    private const long EnoughFrames = 50;
+
+    /// <summary>Nearly all frames on one channel: it is the only one. Several packets of one event this often: channels are heard at once (thresholds ours).</summary>
+    private const double NearlyAll = 0.98, OftenTogether = 0.05;
+
+    /// <summary>Two packets of one advertising event follow each other within this, in practice (common practice, no source).</summary>
+    private const long LongestPacketGapNs = 3_000_000;
+
+    private readonly List<Tally> _tallies = [];
+    private readonly long _firstNs;
+
+    public ReceiverWatch(CaptureHistory history)
+    {
+        (long first, long last) = history.TimeSpanNs ?? (0, 0);
+        _firstNs = first;
+        SlotNs = Math.Max(ShortestSlotNs, (last - first) / MostSlots);
+        Slots = (int)((last - first) / SlotNs) + 1;
+        foreach (ReceiverDescription receiver in history.Receivers)
+            TallyOf(receiver.Index);
+        for (int row = 0; row < history.Frames.Count; row++)
+            Take(in history.Frames[row], row);
+    }
+
+    public long SlotNs { get; }
+    public int Slots { get; }
+    public int Receivers => _tallies.Count;
+
+    /// <summary>Frames of a receiver in each slot, and the first frame row of each slot (-1: none); empty where it gave no frame with a time.</summary>
+    public (int[] Frames, int[] FirstRows) SlotsOf(int receiver) => (_tallies[receiver].Slots, _tallies[receiver].FirstRows);
+
+    public long BeginOf(int slot) => _firstNs + (slot * SlotNs);
+
+    public List<ReceiverView> Views() => [.. _tallies.Select((tally, receiver) => tally.ToView(receiver))];
+
+    private void Take(in FrameRow frame, int row)
+    {
+        Tally tally = TallyOf(frame.ReceiverField);
+        tally.Frames++;
+        if (frame.Crc == CrcState.Bad)
+            tally.BadCrc++;
+        int channel = frame.ChannelField;
+        if (channel is >= 37 and <= 39)
+        {
+            tally.Channels[channel - 37]++;
+            ulong advertiser = frame.Advertiser;
+            if (advertiser == tally.LastAdvertiser && channel > tally.LastChannel && frame.TimeNs - tally.LastNs is >= 0 and < LongestPacketGapNs)
+                tally.Together++;
+            (tally.LastAdvertiser, tally.LastChannel, tally.LastNs) = (advertiser, channel, frame.TimeNs);
+        }
+        if (frame.TimeNs == CapturedFrame.NoTime)
+            return;
+        if (tally.Slots.Length == 0)
+        {
+            (tally.Slots, tally.FirstRows) = (new int[Slots], new int[Slots]);
+            Array.Fill(tally.FirstRows, -1);
+        }
+        int slot = (int)((ulong)(frame.TimeNs - _firstNs) / (ulong)SlotNs);
+        if (tally.Slots[slot]++ == 0)
+            tally.FirstRows[slot] = row;
+    }
+
+    private Tally TallyOf(int receiver)
+    {
+        while (_tallies.Count <= receiver)
+            _tallies.Add(new Tally());
+        return _tallies[receiver];
+    }
+
+    private sealed class Tally
+    {
+        public int[] Slots = [], FirstRows = [];
+        public long Frames, BadCrc, Together, LastNs;
+        public ulong LastAdvertiser;
+        public int LastChannel;
+        public long[] Channels { get; } = new long[3];
+
+        public ReceiverView ToView(int receiver)
+        {
+            long told = Channels[0] + Channels[1] + Channels[2], most = Channels.Max();
+            ChannelPlan plan = told < EnoughFrames ? ChannelPlan.Unknown
+                : most >= NearlyAll * told ? ChannelPlan.OneChannel
+                : Together >= OftenTogether * told ? ChannelPlan.AllAtOnce
+                : ChannelPlan.Hopping;
+            int? channel = plan == ChannelPlan.OneChannel ? 37 + Array.IndexOf(Channels, most) : null;
+            return new ReceiverView(receiver, plan, channel, Frames, Channels[0], Channels[1], Channels[2], BadCrc);
+        }
+    }
+}
