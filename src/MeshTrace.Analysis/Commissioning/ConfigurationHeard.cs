@@ -83,7 +83,7 @@ public sealed class ConfigurationHeard
         if (status.StatusCode is > 0)
             return;     // it refuses something that was not heard
         bool tellsAll = status.Kind is not (ConfigKind.NetKeyAdded or ConfigKind.AppKeyAdded or ConfigKind.KeyBound or ConfigKind.SubscriptionAdded);
-        if (!tellsAll && before.TakeLast(MostLookedBack).Any(change => change.Status >= 0 && Answers(status, change) && IsNear(change.TimeNs, status.TimeNs)))
+        if (before.TakeLast(MostLookedBack).Any(change => change.Status >= 0 && IsNear(change.TimeNs, status.TimeNs) && (tellsAll ? change.IsSameAs(status) : Answers(status, change))))
             return;     // the answer to a repetition
         status.Status = row;
         status.StatusTimeNs = status.TimeNs;

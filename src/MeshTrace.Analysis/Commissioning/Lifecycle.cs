@@ -8,7 +8,10 @@ using MeshTrace.Protocol;
 
 namespace MeshTrace.Analysis.Commissioning;
 
-/// <summary>Finds the events in the life of the network: IV update, key refresh, keys and nodes removed, private beacons, friendships.</summary>
+/// <summary>
+/// Finds the events in the life of the network, in order of time: devices that join, their configuration step by step, IV update, key refresh, keys and
+/// nodes removed, private beacons, friendships.
+/// </summary>
 internal sealed class Lifecycle(CaptureHistory history)
 {
     private readonly List<LifecycleEvent> _events = [];
@@ -21,9 +24,9 @@ internal sealed class Lifecycle(CaptureHistory history)
             ref MessageRow message = ref history.Messages[row];
             if (message.IsControl)
                 TakeControl(row, in message, history.PayloadOf(row));
-            else if (message.Decrypted && message.Key == MessageKey.Device)
-                TakeConfig(row, in message, history.PayloadOf(row));
         }
+        TakeConfiguration();
+        TakeProvisioning();
         return [.. _events.OrderBy(one => one.TimeNs)];
     }
 
@@ -58,38 +61,52 @@ internal sealed class Lifecycle(CaptureHistory history)
             Add(beacon.FirstTimeNs, LifecycleKind.KeyRefreshPhase, beacon.Subnet, null, $"key refresh of {subnet} is over: the old key is revoked", "beacon", row);
     }
 
-    private void TakeConfig(int row, in MessageRow message, ReadOnlySpan<byte> payload)
+    /// <summary>Whatever Config messages were heard to change, with what the node answered.</summary>
+    private void TakeConfiguration()
     {
-        MeshAddress asked = message.Dst;
-        switch (message.Opcode.Value)
+        foreach (ConfigChange change in history.Configuration?.Changes ?? [])
         {
-            case 0x8045 when payload.Length >= 4:   // Config NetKey Update
-                Add(in message, LifecycleKind.KeyHandedOut, asked, $"key refresh, phase 1: new NetKey {Index(payload[2..])} handed out", row);
-                break;
-            case 0x01 when payload.Length >= 4:     // Config AppKey Update
-                int both = payload[1] | (payload[2] << 8) | (payload[3] << 16);
-                Add(in message, LifecycleKind.KeyHandedOut, asked, $"key refresh, phase 1: new AppKey {both >> 12} handed out", row);
-                break;
-            case 0x8016 when payload.Length == 5:   // Config Key Refresh Phase Set
-                Add(in message, LifecycleKind.KeyRefreshPhase, asked, $"asked to go to key refresh transition {payload[4]} of NetKey {Index(payload[2..])}", row);
-                break;
-            case 0x8017 when payload.Length == 6 && payload[2] == 0:    // Config Key Refresh Phase Status
-                Add(in message, LifecycleKind.KeyRefreshPhase, message.Src, $"is in key refresh phase {payload[5]} of NetKey {Index(payload[3..])}", row);
-                break;
-            case 0x8041 when payload.Length == 4:   // Config NetKey Delete
-                Add(in message, LifecycleKind.KeyDeleted, asked, $"asked to delete NetKey {Index(payload[2..])}", row);
-                break;
-            case 0x8000 when payload.Length == 5:   // Config AppKey Delete
-                Add(in message, LifecycleKind.KeyDeleted, asked, $"asked to delete AppKey {(payload[2] | (payload[3] << 8) | (payload[4] << 16)) >> 12}", row);
-                break;
-            case 0x8049:                            // Config Node Reset
-                Add(in message, LifecycleKind.NodeReset, asked, "asked to leave the network (node reset)", row);
-                break;
-            case 0x804A:                            // Config Node Reset Status
-                Add(in message, LifecycleKind.NodeReset, message.Src, "leaves the network (node reset confirmed)", row);
-                break;
+            (LifecycleKind kind, string says) = ConfigWords.Of(change);
+            Add(change.TimeNs, kind, history.Messages[change.Message].Subnet, change.Node, says, "message", change.Message);
         }
     }
+
+    private void TakeProvisioning()
+    {
+        var heard = new HashSet<Guid>();
+        for (int row = 0; row < history.Beacons.Count; row++)
+            if (history.Beacons[row] is { Kind: BeaconKind.Unprovisioned, DeviceUuid: { } uuid } beacon && heard.Add(uuid))
+                Add(beacon.FirstTimeNs, LifecycleKind.UnprovisionedBeacon, -1, null, $"a device in no network sends beacons: {uuid}", "beacon", row);
+        for (int row = 0; row < history.Provisionings.Count; row++)
+            TakeLink(row, history.Provisionings[row]);
+    }
+
+    private void TakeLink(int row, ProvisioningLink link)
+    {
+        string device = link.DeviceUuid is { } uuid ? $"device {uuid}" : "a device";
+        int subnet = link.KeysLearnt ? SubnetOf(link) : -1;
+        Add(link.FirstTimeNs, LifecycleKind.ProvisioningBegun, subnet, null, $"provisioning of {device} begins", "provisioning", row);
+        if (link.Outcome == ProvisioningOutcome.Complete)
+        {
+            string address = link.Unicast is { } unicast ? $" as {unicast}" : "";
+            string repeats = link.Retransmissions > 0 ? string.Create(CultureInfo.InvariantCulture, $", {link.Retransmissions} repetitions on the way") : "";
+            Add(link.EndNs, LifecycleKind.Provisioned, subnet, link.Unicast,
+                string.Create(CultureInfo.InvariantCulture, $"{device} joins the network{address} after {Seconds(link):0.0} s{repeats}"), "provisioning", row);
+        }
+        else
+            Add(link.LastTimeNs, LifecycleKind.ProvisioningFailed, subnet, null, $"provisioning of {device} ends without success: {link.Reason}", "provisioning", row);
+    }
+
+    private int SubnetOf(ProvisioningLink link)
+    {
+        for (int row = 0; row < history.Keys.Subnets.Count; row++)
+            if (history.Keys.Subnets[row].NetKeyIndex == link.NetKeyIndex)
+                return row;
+        return -1;
+    }
+
+    private static double Seconds(ProvisioningLink link) =>
+        link.FirstTimeNs == Protocol.Link.CapturedFrame.NoTime || link.EndNs == Protocol.Link.CapturedFrame.NoTime ? 0 : (link.EndNs - link.FirstTimeNs) / 1e9;
 
     private void TakeControl(int row, in MessageRow message, ReadOnlySpan<byte> parameters)
     {
@@ -111,6 +128,4 @@ internal sealed class Lifecycle(CaptureHistory history)
         Subnet known = history.Keys.Subnets[subnet];
         return known.Name is { Length: > 0 } name ? $"subnet {name}" : known.NetKeyIndex is { } index ? $"the subnet of NetKey {index}" : "the subnet";
     }
-
-    private static int Index(ReadOnlySpan<byte> octets) => BinaryPrimitives.ReadUInt16LittleEndian(octets) & 0xFFF;
 }

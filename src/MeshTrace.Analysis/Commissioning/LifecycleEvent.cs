@@ -30,6 +30,33 @@ public enum LifecycleKind : byte
     /// <summary>A friendship began or was cleared (§3.6.6).</summary>
     FriendshipBegun,
     FriendshipCleared,
+
+    /// <summary>First beacon of a device that is in no network (§3.10.2).</summary>
+    UnprovisionedBeacon,
+
+    /// <summary>A provisioning link was opened, led to its end, or failed (§5.4).</summary>
+    ProvisioningBegun,
+    Provisioned,
+    ProvisioningFailed,
+
+    /// <summary>Config messages (§4.3.2): the node told its elements and models; got a key; a key was bound to a model or unbound.</summary>
+    CompositionTold,
+    KeyAdded,
+    KeyBound,
+    KeyUnbound,
+
+    /// <summary>A subscription list or a publication was changed.</summary>
+    SubscriptionChanged,
+    PublicationSet,
+
+    /// <summary>Relay, proxy, friend or beacon was set.</summary>
+    FeatureSet,
+
+    /// <summary>Default TTL, network transmit or heartbeats were set.</summary>
+    SettingChanged,
+
+    /// <summary>The node's Status refused a change.</summary>
+    ConfigurationRefused,
 }
 
 /// <summary>An event in the life of the network, as heard.</summary>
@@ -38,6 +65,6 @@ public enum LifecycleKind : byte
 /// <param name="Subnet">Row in <see cref="Keys.KeyRing.Subnets"/>, or -1.</param>
 /// <param name="Node">The node it happened to, or null for the whole subnet.</param>
 /// <param name="Says">One plain sentence without final stop.</param>
-/// <param name="Record">Record kind of its evidence: "message" or "beacon".</param>
+/// <param name="Record">Record kind of its evidence: "message", "beacon" or "provisioning".</param>
 /// <param name="Row">Row of its evidence.</param>
 public sealed record LifecycleEvent(long TimeNs, LifecycleKind Kind, int Subnet, MeshAddress? Node, string Says, string Record, int Row);

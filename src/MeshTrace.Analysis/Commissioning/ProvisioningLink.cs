@@ -29,6 +29,9 @@ public sealed class ProvisioningLink
     public long LastTimeNs { get; internal set; }
     public List<ProvisioningPduRecord> Pdus { get; } = [];
 
+    /// <summary>When its last provisioning PDU was heard, else the link's last sign of life.</summary>
+    public long EndNs => Pdus.Count > 0 ? Pdus[^1].TimeNs : LastTimeNs;
+
     /// <summary>Repeated bearer PDUs.</summary>
     public int Retransmissions { get; internal set; }
     public ProvisioningOutcome Outcome { get; internal set; }

@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Commissioning;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Analysis.ReceiversEye;
@@ -11,6 +12,8 @@ public sealed partial class CaptureHistory
     private ReceptionProofs? _receptionProofs;
     private NodeTraces? _nodeTraces;
     private ReceiveProcedure? _receiveProcedure;
+    private HopDistances? _hopDistances;
+    private CommissioningStory? _commissioning;
     private Func<Press, MeshAddress, bool> _owesAnAnswer = (press, _) => press.Acknowledged;
 
     /// <summary>What each node must have received from whom, by its answers.</summary>
@@ -18,6 +21,12 @@ public sealed partial class CaptureHistory
 
     /// <summary>What each node's own messages show of it.</summary>
     public NodeTraces NodeTraces => _nodeTraces ??= new NodeTraces(this);
+
+    /// <summary>Who joined, how each was set up, and what is missing for the configured groups to work.</summary>
+    public CommissioningStory Commissioning => _commissioning ??= CommissioningStory.Of(this);
+
+    /// <summary>How far relays are from those they relay.</summary>
+    internal HopDistances HopDistances => _hopDistances ??= new HopDistances(this);
 
     /// <summary>
     /// Why an element did or did not act on a press: the standard's receive procedure played over what was on the air, the first step that rejects,
@@ -35,5 +44,7 @@ public sealed partial class CaptureHistory
         _receptionProofs = null;
         _nodeTraces = null;
         _receiveProcedure = null;
+        _hopDistances = null;
+        _commissioning = null;
     }
 }

@@ -38,7 +38,7 @@ internal sealed partial class ReceiveProcedure
         _proofs = history.ReceptionProofs;
         _traces = history.NodeTraces;
         _acts = new ActsSeen(history, owesAnAnswer);
-        _distances = new HopDistances(history);
+        _distances = history.HopDistances;
     }
 
     public ReceiverView Look(int pressRow, MeshAddress element)

@@ -11,6 +11,8 @@ public enum RecordKind : byte
     Beacon,
     Provisioning,
     Node,
+    Event,
+    Note,
     Finding,
     Key,
 }
@@ -30,6 +32,8 @@ public static class RecordKinds
         RecordKind.Beacon => "beacon",
         RecordKind.Provisioning => "provisioning",
         RecordKind.Node => "node",
+        RecordKind.Event => "event",
+        RecordKind.Note => "note",
         RecordKind.Finding => "finding",
         RecordKind.Key => "key",
         _ => throw new ArgumentOutOfRangeException(nameof(kind)),

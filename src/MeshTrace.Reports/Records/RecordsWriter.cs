@@ -86,6 +86,8 @@ public sealed class RecordsWriter
         RecordKind.Beacon => _history.Beacons.Count,
         RecordKind.Provisioning => _history.Provisionings.Count,
         RecordKind.Node => _history.Nodes.Count,
+        RecordKind.Event => _history.Lifecycle.Count,
+        RecordKind.Note => _history.Notes.Notes.Count,
         RecordKind.Finding => _history.Findings.Count,
         RecordKind.Key => _keys.Count,
         _ => 0,
@@ -103,6 +105,8 @@ public sealed class RecordsWriter
             case RecordKind.Beacon: BeaconRecords.Write(line, _history, row); break;
             case RecordKind.Provisioning: ProvisioningRecords.Write(line, _history, row); break;
             case RecordKind.Node: NodeRecords.Write(line, _history, row); break;
+            case RecordKind.Event: EventRecords.Write(line, _history, row); break;
+            case RecordKind.Note: NoteRecords.Write(line, _history, row); break;
             case RecordKind.Finding: FindingRecords.Write(line, _history, row); break;
             case RecordKind.Key: KeyRecords.Write(line, _keys[row], row); break;
         }

@@ -82,7 +82,7 @@ internal static class HelpText
           --as FORM             jsonl (JSON lines), the only form so far.
           --to FILE             Write to this file instead of standard output.
           --only KIND,...       Only these kinds: frame, flood, message, transfer, press,
-                                beacon, provisioning, node, finding, key.
+                                beacon, provisioning, node, event, note, finding, key.
           --reveal-keys         Also write the network's keys, in clear.
 
         Examples:
