@@ -23,7 +23,9 @@ internal sealed class HopDistances
     private const double Share = 0.1;
 
     private readonly Dictionary<(ushort Src, ushort Relay), Tally> _seen = [];
-    private readonly Dictionary<ushort, List<ushort>> _firstRelays = [];
+    private readonly Dictionary<ushort, List<(ushort Other, HopDistance Way)>> _ways = [];
+    private readonly HashSet<ushort> _relays = [];
+    private readonly Dictionary<ushort, Dictionary<ushort, HopDistance>> _from = [];
 
     internal HopDistances(CaptureHistory history)
     {
@@ -50,11 +52,10 @@ internal sealed class HopDistances
         }
         foreach (((ushort src, ushort relay), Tally tally) in _seen)
         {
-            if (tally.Usual(Share).Hops != 1)
-                continue;
-            if (!_firstRelays.TryGetValue(src, out List<ushort>? relays))
-                _firstRelays.Add(src, relays = []);
-            relays.Add(relay);
+            HopDistance way = tally.Usual(Share);
+            _relays.Add(relay);
+            Add(src, relay, way);
+            Add(relay, src, way);       // links mostly hold both ways
         }
     }
 
@@ -62,21 +63,40 @@ internal sealed class HopDistances
     public HopDistance? Seen(MeshAddress src, MeshAddress relay) => _seen.TryGetValue((src.Value, relay.Value), out Tally? tally) ? tally.Usual(Share) : null;
 
     /// <summary>
-    /// Distance of a node that does not relay: one hop more than the nearest relay that takes up this node's own messages. Links mostly hold both ways,
-    /// and the two may hear each other without a relay: so it is an upper limit.
+    /// Shortest way from one node to another over the relays heard: a relay hears whose messages it takes up, and mostly the other way round. Two nodes may
+    /// hear each other without that being seen, so it is an upper limit. Its floods are those of its least seen part.
     /// </summary>
     public HopDistance? Estimate(MeshAddress src, MeshAddress node)
     {
-        HopDistance? nearest = null;
-        if (!_firstRelays.TryGetValue(node.Value, out List<ushort>? relays))
-            return null;
-        foreach (ushort relay in relays)
+        if (!_from.TryGetValue(src.Value, out Dictionary<ushort, HopDistance>? distances))
+            _from.Add(src.Value, distances = From(src.Value));
+        return distances.TryGetValue(node.Value, out HopDistance distance) ? distance : null;
+    }
+
+    private Dictionary<ushort, HopDistance> From(ushort src)
+    {
+        var found = new Dictionary<ushort, HopDistance>();
+        var waiting = new PriorityQueue<(ushort Node, HopDistance Way), int>();
+        waiting.Enqueue((src, new HopDistance(0, int.MaxValue, -1)), 0);
+        while (waiting.TryDequeue(out (ushort Node, HopDistance Way) next, out _))
         {
-            HopDistance? way = relay == src.Value ? new HopDistance(0, _seen[(node.Value, relay)].Floods, _seen[(node.Value, relay)].Flood) : Seen(src, new MeshAddress(relay));
-            if (way is { } found && (nearest is null || found.Hops + 1 < nearest.Value.Hops))
-                nearest = found with { Hops = found.Hops + 1 };
+            if (!found.TryAdd(next.Node, next.Way) || (next.Node != src && !_relays.Contains(next.Node)))
+                continue;       // only a relay leads further
+            foreach ((ushort other, HopDistance way) in _ways.GetValueOrDefault(next.Node) ?? [])
+                if (!found.ContainsKey(other))
+                    waiting.Enqueue((other, Joined(next.Way, way)), next.Way.Hops + way.Hops);
         }
-        return nearest;
+        return found;
+    }
+
+    private static HopDistance Joined(HopDistance before, HopDistance way) =>
+        before.Floods <= way.Floods ? before with { Hops = before.Hops + way.Hops } : way with { Hops = before.Hops + way.Hops };
+
+    private void Add(ushort node, ushort other, HopDistance way)
+    {
+        if (!_ways.TryGetValue(node, out List<(ushort Other, HopDistance Way)>? ways))
+            _ways.Add(node, ways = []);
+        ways.Add((other, way));
     }
 
     private sealed class Tally

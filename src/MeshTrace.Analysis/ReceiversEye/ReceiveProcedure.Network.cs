@@ -13,6 +13,9 @@ internal sealed partial class ReceiveProcedure
     /// <summary>So many floods must show a distance before it can accuse a TTL (ours).</summary>
     private const int FewFloods = 3, ManyFloods = 10;
 
+    /// <summary>So many presses must have stayed without an answer (ours).</summary>
+    private const int ManySilences = 3;
+
     private StepView NetworkKey(Scene scene, bool acts)
     {
         if (scene.State.OutOfNetwork is { IsKnown: true, Holds: true } gone)
@@ -92,8 +95,12 @@ internal sealed partial class ReceiveProcedure
             return Unknown(ReceiveStep.Reach);
         if (least is { } higher)
             return Short(silent > 1 ? Confidence.Likely : Confidence.Possible, higher.Answer >= 0 ? new Evidence("message", higher.Answer) : null);
-        if (estimate is { Floods: >= FewFloods } guess)
-            return Short(silent > 1 && guess.Floods >= ManyFloods ? Confidence.Likely : Confidence.Possible, new Evidence("flood", guess.Flood));
+        if (sent > 1 && estimate is { Floods: >= FewFloods } guess)
+        {
+            // The way is an upper limit; that the element answers others tells that nothing else is wrong with it.
+            bool sure = silent >= ManySilences && guess.Floods >= ManyFloods && _proofs.SourcesBefore(scene.Node, long.MaxValue) > 0;
+            return Short(sure ? Confidence.Likely : Confidence.Possible, new Evidence("flood", guess.Flood));
+        }
         return Unknown(ReceiveStep.Reach);
 
         static StepView Short(Confidence confidence, Evidence? evidence) => new(ReceiveStep.Reach, StepOutcome.Rejects, KnownFrom.Observed, confidence, evidence);

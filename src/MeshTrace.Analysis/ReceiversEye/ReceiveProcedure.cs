@@ -74,10 +74,14 @@ internal sealed partial class ReceiveProcedure
     private void Judge(ReceiverView view, Scene scene, StepView[] steps)
     {
         var evidence = new List<Evidence> { new("press", view.Press) };
+        Confidence surest = Confidence.Possible;
+        foreach (StepView step in steps)
+            if (step.Outcome == StepOutcome.Rejects && step.Confidence > surest)
+                surest = step.Confidence;
         foreach (StepView step in steps)
         {
-            if (step.Outcome != StepOutcome.Rejects)
-                continue;
+            if (step.Outcome != StepOutcome.Rejects || step.Confidence < surest)
+                continue;       // a guess does not stand before what is known
             (view.Verdict, view.Step, view.Confidence) = (EyeVerdict.Rejected, step.Step, step.Confidence);
             if (step.Evidence is { } row)
                 evidence.Add(row);
