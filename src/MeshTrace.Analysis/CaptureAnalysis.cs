@@ -135,6 +135,8 @@ public sealed class CaptureAnalysis
         History.Senders = senders;
         History.Hops = hops.ToStatistics();
         History.Repeats = repeats.ToRepeats();
+        History.MessageRepeats = new MessageRepeatDetector(History, settings).Run();
+        History.Timelines = new TimelineBuilder(History, new SarRules(History, _nodes)).Run();
         return senders;
     }
 

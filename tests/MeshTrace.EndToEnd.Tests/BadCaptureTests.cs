@@ -123,6 +123,15 @@ public sealed class BadCaptureTests : IDisposable
     }
 
     [Fact]
+    public void ControlMessageWithoutParameters_AsTheFirstMessage_IsARecord()
+    {
+        using var air = new Air();
+        air.Control(Boathouse.NetKey, ivIndex: 0, Boathouse.Panel, Boathouse.Lamp, seq: 1, ttl: 3, 0x3F);
+        Outcome outcome = Program.Run(["records", _folder.Write("first.pcap", air.ToArray()), .. Boathouse.Keys]).Ended(ExitCode.Fine);
+        Assert.Equal("", Assert.Single(outcome.Records("message")).GetProperty("payload").GetString());
+    }
+
+    [Fact]
     public void WithoutMesh_SaysSo()
     {
         using var air = new Air();

@@ -41,6 +41,9 @@ public sealed partial class CaptureHistory
     public ChunkedTable<FloodRow> Floods { get; } = new();
     public ChunkedTable<MessageRow> Messages { get; } = new();
     public IReadOnlyList<Transfer> Transfers { get; internal set; } = [];
+
+    /// <summary>How each transfer went, row by row as <see cref="Transfers"/>.</summary>
+    public IReadOnlyList<TransferTimeline> Timelines { get; internal set; } = [];
     public IReadOnlyList<Press> Presses { get; internal set; } = [];
     public IReadOnlyList<BeaconRecord> Beacons { get; internal set; } = [];
     public IReadOnlyList<ProvisioningLink> Provisionings { get; internal set; } = [];
@@ -61,6 +64,9 @@ public sealed partial class CaptureHistory
 
     /// <summary>How the nodes repeat their PDUs, as heard and as set.</summary>
     public NodeRepeats? Repeats { get; internal set; }
+
+    /// <summary>Messages that were sent more than once, with a new SEQ each.</summary>
+    public IReadOnlyList<RepeatedMessage> MessageRepeats { get; internal set; } = [];
 
     /// <summary>How much of each node's traffic was heard.</summary>
     public HeardShares? HeardShares { get; internal set; }

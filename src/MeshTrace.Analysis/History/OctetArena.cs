@@ -10,6 +10,8 @@ public sealed class OctetArena
     /// <summary>Stores a copy and returns where it begins.</summary>
     public long Add(ReadOnlySpan<byte> octets)
     {
+        if (octets.IsEmpty)
+            return 0;       // needs no room, and the first payload of all may be empty
         if (octets.Length > ChunkOctets)
             throw new ArgumentException("longer than a chunk", nameof(octets));
         if (_used + octets.Length > ChunkOctets)

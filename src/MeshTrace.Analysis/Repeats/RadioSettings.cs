@@ -18,6 +18,7 @@ public sealed class RadioSettings
     private readonly Dictionary<ushort, List<(long SinceNs, RelaySetting Setting)>> _relays = [];
     private readonly Dictionary<ushort, List<byte>> _defaultTtls = [];
     private readonly Dictionary<(ushort Element, ushort Dst), List<byte>> _publishTtls = [];
+    private readonly Dictionary<(ushort Element, ushort Dst), List<PublishRepeat>> _publishRepeats = [];
 
     internal RadioSettings(CaptureHistory history, NodeDirectory nodes)
     {
@@ -83,6 +84,9 @@ public sealed class RadioSettings
         return last;
     }
 
+    /// <summary>How an element is set to repeat what it publishes to an address, as all that was said of it; empty where nothing was.</summary>
+    public IReadOnlyList<PublishRepeat> PublishRepeatsOf(MeshAddress element, MeshAddress dst) => _publishRepeats.GetValueOrDefault((element.Value, dst.Value)) ?? [];
+
     /// <summary>True if every word about the node says that it does not relay.</summary>
     internal bool NeverRelays(MeshAddress node)
     {
@@ -124,8 +128,15 @@ public sealed class RadioSettings
             _defaultTtls[node.Unicast.Value] = [(byte)ttl];
         foreach (DescribedElement element in node.Elements)
             foreach (DescribedModel model in element.Models)
-                if (model.Publish is { Ttl: { } publishTtl and >= 0 and <= 255 } publish)
-                    Entry(_publishTtls, (element.Address.Value, publish.Address.Address.Value)).Add((byte)publishTtl);
+            {
+                if (model.Publish is not { } publish)
+                    continue;
+                var key = (element.Address.Value, publish.Address.Address.Value);
+                if (publish.Ttl is { } publishTtl and >= 0 and <= 255)
+                    Entry(_publishTtls, key).Add((byte)publishTtl);
+                if (publish is { RetransmitCount: { } count, RetransmitIntervalMs: { } intervalMs })
+                    Entry(_publishRepeats, key).Add(new PublishRepeat(count + 1, intervalMs));
+            }
     }
 
     private void TakeConfig(in MessageRow message, ReadOnlySpan<byte> parameters)
@@ -151,10 +162,10 @@ public sealed class RadioSettings
             case 0x8028 when parameters.Length == 2:    // Config Relay Status
                 TakeRelay(tells, parameters, SettingOrigin.Told, message.TimeNs);
                 break;
-            case 0x03 when parameters.Length >= 7:      // Config Model Publication Set
+            case 0x03 when parameters.Length >= 9:      // Config Model Publication Set
                 TakePublication(parameters);
                 break;
-            case 0x8019 when parameters.Length >= 8 && parameters[0] == 0:      // Config Model Publication Status
+            case 0x8019 when parameters.Length >= 10 && parameters[0] == 0:      // Config Model Publication Status
                 TakePublication(parameters[1..]);
                 break;
         }
@@ -164,9 +175,16 @@ public sealed class RadioSettings
         Entry(_relays, node).Add((timeNs, new RelaySetting(parameters[0] <= 2 ? (FeatureState)parameters[0] : FeatureState.Unknown,
             TransmitSetting.FromWire(parameters[1], origin, timeNs))));
 
-    /// <summary>ElementAddress(16) | PublishAddress(16) | AppKeyIndex(12), flag and RFU(4) | PublishTTL(8), low octets first (§4.3.2.16).</summary>
-    private void TakePublication(ReadOnlySpan<byte> parameters) =>
-        Entry(_publishTtls, (BinaryPrimitives.ReadUInt16LittleEndian(parameters), BinaryPrimitives.ReadUInt16LittleEndian(parameters[2..]))).Add(parameters[6]);
+    /// <summary>
+    /// ElementAddress(16) | PublishAddress(16) | AppKeyIndex(12), flag and RFU(4) | PublishTTL(8) | PublishPeriod(8) | retransmit count(3) and interval
+    /// steps of 50 ms less one(5), low octets first (§4.3.2.16).
+    /// </summary>
+    private void TakePublication(ReadOnlySpan<byte> parameters)
+    {
+        var key = (BinaryPrimitives.ReadUInt16LittleEndian(parameters), BinaryPrimitives.ReadUInt16LittleEndian(parameters[2..]));
+        Entry(_publishTtls, key).Add(parameters[6]);
+        Entry(_publishRepeats, key).Add(new PublishRepeat((parameters[8] & 0x07) + 1, ((parameters[8] >> 3) + 1) * 50));
+    }
 
     private static List<T> Entry<TKey, T>(Dictionary<TKey, List<T>> table, TKey key) where TKey : notnull
     {

@@ -57,6 +57,16 @@ internal sealed class Air : IDisposable
         return Network(pdu[..length], 0xC0FFEE000000ul + src);
     }
 
+    /// <summary>An unsegmented control message: opcode and parameters.</summary>
+    public Air Control(byte[] netKey, uint ivIndex, ushort src, ushort dst, uint seq, byte ttl, params byte[] transportPdu)
+    {
+        var credentials = NetworkCredentials.Flooding(netKey);
+        Span<byte> clear = stackalloc byte[NetworkSecurity.LongestPdu], pdu = stackalloc byte[NetworkSecurity.LongestPdu];
+        int clearLength = NetworkSecurity.Write(clear, ivIndex, credentials.Nid, ctl: true, ttl, seq, new MeshAddress(src), new MeshAddress(dst), transportPdu);
+        int length = NetworkSecurity.Encrypt(clear[..clearLength], credentials, ivIndex, pdu);
+        return Network(pdu[..length], 0xC0FFEE000000ul + src);
+    }
+
     /// <summary>A Secure Network beacon.</summary>
     public Air Beacon(byte[] netKey, uint ivIndex)
     {
