@@ -38,13 +38,20 @@ internal static class NodeSection
             paper.Line(new Cell($"  {DisplayWidth.Fit(NameOf(node, account), name)}  {node.Unicast} "
                 + Right(Phrases.Number(node.FloodsSent)) + Right(Phrases.Number(node.FloodsRelayed))
                 + Right(node.CopiesPerPdu?.ToString("0.0", CultureInfo.InvariantCulture) ?? "-")
-                + Right(node.HeardShare is { } share ? Phrases.Percent(share).Replace(" ", "", StringComparison.Ordinal).Replace("under", "<", StringComparison.Ordinal).Replace("over", ">", StringComparison.Ordinal) : "-")
+                + Right(Share(account.ShareHeard(node)))
                 + Right(node.RssiMedian?.ToString(CultureInfo.InvariantCulture) ?? "-")));
         }
         if (heard.Count > MostNodes)
             paper.Paragraph($"{Phrases.Number(heard.Count - MostNodes)} more: 'meshtrace records --only node' lists all.", tone: Tone.Quiet);
-        paper.Paragraph("sent, relayed: Network PDUs; copies: heard of each; heard: the share of what it sent that this receiver caught, estimated; signal: median in dBm.", tone: Tone.Quiet);
+        paper.Paragraph("sent, relayed: Network PDUs; copies: heard of each; heard: the share of its PDUs that this receiver caught, estimated; signal: median in dBm.", tone: Tone.Quiet);
+        List<string> relayed = heard.Where(node => node is { HeardShare: 0, FloodsSent: > 0 }).Select(node => account.Names.Short(node.Unicast)).ToList();
+        if (relayed.Count > 0)
+            paper.Paragraph($"Heard only through relays: {Phrases.List(relayed, MostDevices)}.", tone: Tone.Quiet);
     }
+
+    /// <summary>A share short enough for a column: "92%", "&lt;0.1%".</summary>
+    private static string Share(double? share) => share is not { } known ? "-"
+        : Phrases.Percent(known).Replace(" ", "", StringComparison.Ordinal).Replace("under", "<", StringComparison.Ordinal).Replace("over", ">", StringComparison.Ordinal);
 
     private static string NameOf(NodeRecord node, Account account) => account.Names.Short(node.Unicast) is var name && name == node.Unicast.ToString() ? "-" : name;
 

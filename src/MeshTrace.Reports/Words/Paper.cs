@@ -9,6 +9,7 @@ public readonly record struct Cell(string Text, Tone Tone = Tone.Plain);
 /// <summary>Sets words on a page of a given width: headings, wrapped paragraphs, and lines of columns.</summary>
 public sealed class Paper
 {
+    private const string Glue = "\u00A0";       // between a number and its percent sign: they stay on one line
     public const int NarrowestColumns = 40, WidestColumns = 160;
 
     private readonly TextWriter _output;
@@ -68,9 +69,9 @@ public sealed class Paper
     {
         var line = new StringBuilder();
         int width = 0;
-        foreach (string word in text.Split(' ', StringSplitOptions.RemoveEmptyEntries))
+        foreach (string word in text.Replace(" %", Glue + "%", StringComparison.Ordinal).Split(' ', StringSplitOptions.RemoveEmptyEntries))
         {
-            string rest = word;
+            string rest = word.Replace(Glue, " ", StringComparison.Ordinal);
             int wordWidth = DisplayWidth.Of(rest);
             if (width > 0 && width + 1 + wordWidth > columns)
             {

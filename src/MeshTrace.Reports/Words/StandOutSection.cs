@@ -125,8 +125,8 @@ internal static class StandOutSection
 
     private static void AddThinlyHeard(List<(string, Tone)> lines, Account account)
     {
-        List<string> thin = account.History.Nodes.Where(node => node.HeardShare < ThinHeardShare).OrderBy(node => node.HeardShare)
-            .Select(node => $"{NameOf(node, account)} ({Phrases.Percent(node.HeardShare!.Value)})").ToList();
+        List<string> thin = account.History.Nodes.Select(node => (Node: node, Share: account.ShareHeard(node))).Where(one => one.Share < ThinHeardShare)
+            .OrderBy(one => one.Share).Select(one => $"{NameOf(one.Node, account)} ({Phrases.Percent(one.Share!.Value)})").ToList();
         if (thin.Count > 0)
             lines.Add(($"This receiver heard only part of what these nodes sent: {Phrases.List(thin, MostNames)}. What is 'not heard' from them may well have been sent.", Tone.Mixed));
     }

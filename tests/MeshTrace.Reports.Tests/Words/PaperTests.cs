@@ -14,6 +14,14 @@ public sealed class PaperTests
     }
 
     [Fact]
+    public void Paragraph_KeepsAPercentSignWithItsNumber()
+    {
+        using var text = new StringWriter();
+        new Paper(text, Paper.NarrowestColumns, colour: false).Paragraph("only part of it was heard here, just 41 % of all");
+        Assert.Equal("  only part of it was heard here, just\n  41 % of all\n", text.ToString());
+    }
+
+    [Fact]
     public void Line_LeavesSpacesAtTheEndOut()
     {
         using var text = new StringWriter();
