@@ -17,6 +17,9 @@ internal sealed class Deafness(CaptureHistory history, ReceiverWatch watch)
     /// <summary>Of the level, so much may still come through ("far fewer"; threshold ours).</summary>
     private const double NextToNothing = 0.1;
 
+    /// <summary>No place is looked at whose level would have to be so many times the usual one.</summary>
+    private const int FarAboveUsual = 5;
+
     /// <summary>Frames that should have come: three frames often belong to one event, so this is some 20 independent chances, one in 500 million to be all missed.</summary>
     private const double EnoughExpected = 60;
 
@@ -45,11 +48,14 @@ internal sealed class Deafness(CaptureHistory history, ReceiverWatch watch)
         for (int joined = 1; joined <= MostJoined; joined *= 2)
         {
             int[] levels = Join(frames.AsSpan(first..(last + 1)), joined);
-            if (Median(levels) < SteadyFrames)
+            int usual = Median(levels);
+            if (usual < SteadyFrames)
                 continue;
             for (int from = 1; from < levels.Length; from++)
             {
                 int to = from;
+                if (levels[from] > NextToNothing * FarAboveUsual * usual)
+                    continue;       // not worth a look at its neighbours
                 double level = LevelAt(levels, from, -1);
                 while (level >= SteadyFrames && to < levels.Length && levels[to] <= NextToNothing * level)
                     to++;
@@ -123,7 +129,7 @@ internal sealed class Deafness(CaptureHistory history, ReceiverWatch watch)
         return levels;
     }
 
-    private static double Median(int[] levels)
+    private static int Median(int[] levels)
     {
         int[] sorted = [.. levels];
         Array.Sort(sorted);

@@ -6,7 +6,7 @@ namespace MeshTrace.Analysis.Completeness;
 /// <summary>Goes once over all frames: how many each receiver gave in each short slot of time, and on which channels.</summary>
 internal sealed class ReceiverWatch
 {
-    /// <summary>Slots of a quarter second; longer ones where the capture spans so long that there would be too many.</summary>
+    /// <summary>Slots of a quarter second; longer ones where the capture spans so long that there would be too many, or a frame a slot at most.</summary>
     private const long ShortestSlotNs = 250_000_000;
     private const int MostSlots = 1 << 20;
 
@@ -22,11 +22,15 @@ internal sealed class ReceiverWatch
     private readonly List<Tally> _tallies = [];
     private readonly long _firstNs;
 
+    /// <summary>Slot of the frame before: the next one mostly falls into it too.</summary>
+    private int _slot;
+    private long _slotBeginNs, _slotEndNs = long.MinValue;
+
     public ReceiverWatch(CaptureHistory history)
     {
         (long first, long last) = history.TimeSpanNs ?? (0, 0);
         _firstNs = first;
-        SlotNs = Math.Max(ShortestSlotNs, (last - first) / MostSlots);
+        SlotNs = Math.Max(ShortestSlotNs, (last - first) / Math.Clamp(history.Frames.Count, 1, MostSlots));
         Slots = (int)((last - first) / SlotNs) + 1;
         foreach (ReceiverDescription receiver in history.Receivers)
             TallyOf(receiver.Index);
@@ -67,9 +71,14 @@ internal sealed class ReceiverWatch
             (tally.Slots, tally.FirstRows) = (new int[Slots], new int[Slots]);
             Array.Fill(tally.FirstRows, -1);
         }
-        int slot = (int)((ulong)(frame.TimeNs - _firstNs) / (ulong)SlotNs);
-        if (tally.Slots[slot]++ == 0)
-            tally.FirstRows[slot] = row;
+        if (frame.TimeNs >= _slotEndNs || frame.TimeNs < _slotBeginNs)
+        {
+            _slot = (int)((frame.TimeNs - _firstNs) / SlotNs);
+            _slotBeginNs = BeginOf(_slot);
+            _slotEndNs = _slotBeginNs + SlotNs;
+        }
+        if (tally.Slots[_slot]++ == 0)
+            tally.FirstRows[_slot] = row;
     }
 
     private Tally TallyOf(int receiver)

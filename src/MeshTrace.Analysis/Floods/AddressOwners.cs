@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis.Repeats;
 
 namespace MeshTrace.Analysis.Floods;
@@ -27,6 +28,9 @@ internal sealed class AddressOwners(FloodStreams streams, SenderEvidence evidenc
     private const double SameStrengthDb = 6, OtherPlaceDb = 12;
 
     private readonly List<Candidate> _candidates = [];
+
+    /// <summary>By node: its place among the candidates, + 1; 0 where it is none.</summary>
+    private readonly int[] _places = new int[streams.Nodes];
     private readonly int[] _nodeTtl = new int[streams.Nodes];
 
     /// <summary>The TTL that most nodes were heard to send with, and how many did.</summary>
@@ -95,16 +99,21 @@ internal sealed class AddressOwners(FloodStreams streams, SenderEvidence evidenc
     /// <summary>The floods of one node in which the address was heard, over all streams.</summary>
     private void Collect(int advertiser, out int low)
     {
+        foreach (ref readonly Candidate before in CollectionsMarshal.AsSpan(_candidates))
+            _places[before.Node] = 0;
         _candidates.Clear();
         low = 0;
         for (int at = evidence.FirstRoleOf(advertiser); at >= 0; at = evidence.RoleAt(at).Next)
         {
             ref Role role = ref evidence.RoleAt(at);
             ref FloodStream stream = ref streams[role.Stream];
-            int place = 0;
-            while (place < _candidates.Count && _candidates[place].Node != stream.Node)
-                place++;
-            Candidate candidate = place < _candidates.Count ? _candidates[place] : new Candidate { Node = stream.Node };
+            ref int place = ref _places[stream.Node];
+            if (place == 0)
+            {
+                _candidates.Add(new Candidate { Node = stream.Node });
+                place = _candidates.Count;
+            }
+            ref Candidate candidate = ref CollectionsMarshal.AsSpan(_candidates)[place - 1];
             bool refuted = role.HighestTtl <= stream.HighestRelayed && role.HighestTtl > 0;
             candidate.Known += role.Known;
             candidate.Guess += refuted ? 0 : role.Guess;
@@ -114,10 +123,6 @@ internal sealed class AddressOwners(FloodStreams streams, SenderEvidence evidenc
             if (role.Known > 0 || (role.Guess > 0 && !refuted))
                 candidate.HighestTtl = Math.Max(candidate.HighestTtl, role.HighestTtl);
             low += role.Low;
-            if (place < _candidates.Count)
-                _candidates[place] = candidate;
-            else
-                _candidates.Add(candidate);
         }
     }
 

@@ -6,6 +6,7 @@ namespace MeshTrace.Analysis.Floods;
 /// <summary>In which role an advertiser address was heard in the floods of one stream, counted in floods.</summary>
 internal struct Role
 {
+    public int Advertiser;
     public int Stream;
 
     /// <summary>The next role of the same address, or -1.</summary>
@@ -41,11 +42,12 @@ internal sealed class SenderEvidence
     private readonly int[] _advertiserOf;
     private Role[] _roles = new Role[256];
     private int _roleCount;
-    private readonly Dictionary<long, int> _roleRows = [];
 
-    // By address row.
-    private int[] _firstRole = [], _lastFlood = [], _firstFlood = [];
-    private int[] _rssiSum = [], _rssiCount = [], _rssiReceiver = [];
+    /// <summary>Open table of role rows, + 1; 0 = free. Looked up for every address of every flood.</summary>
+    private int[] _roleSlots = new int[1 << 10];
+
+    private AddressTally[] _tallies = [];
+    private int _tallyCount;
 
     // Of the flood at hand: its distinct addresses, each with its first TTL.
     private int[] _heard = new int[64];
@@ -78,15 +80,16 @@ internal sealed class SenderEvidence
 
     public ref Role RoleAt(int role) => ref _roles[role];
 
-    public int FirstRoleOf(int advertiser) => _firstRole[advertiser];
+    public int FirstRoleOf(int advertiser) => _tallies[advertiser].FirstRole;
 
     /// <summary>Floods that began between the first and the last one with this address, both counted.</summary>
-    public int FloodsDuring(int advertiser) => _lastFlood[advertiser] - _firstFlood[advertiser] + 1;
+    public int FloodsDuring(int advertiser) => _tallies[advertiser].LastFlood - _tallies[advertiser].FirstFlood + 1;
 
     /// <summary>Mean strength at the receiver that heard it first, or null.</summary>
-    public double? RssiOf(int advertiser) => _rssiCount[advertiser] == 0 ? null : _rssiSum[advertiser] / (double)_rssiCount[advertiser];
+    public double? RssiOf(int advertiser) =>
+        _tallies[advertiser].RssiCount == 0 ? null : _tallies[advertiser].RssiSum / (double)_tallies[advertiser].RssiCount;
 
-    public int RssiReceiverOf(int advertiser) => _rssiReceiver[advertiser];
+    public int RssiReceiverOf(int advertiser) => _tallies[advertiser].RssiReceiver;
 
     private void TakeFlood(int flood, ref int copyRow)
     {
@@ -108,12 +111,13 @@ internal sealed class SenderEvidence
                 _gapCount++;
             }
             (before, channelBefore, receiverBefore, timeBefore) = (advertiser, frame.ChannelField, frame.Receiver, frame.TimeNs);
-            AddRssi(advertiser, in frame);
-            if (_lastFlood[advertiser] == flood)
+            ref AddressTally tally = ref _tallies[advertiser];
+            AddRssi(ref tally, in frame);
+            if (tally.LastFlood == flood)
                 continue;
-            _lastFlood[advertiser] = flood;
-            if (_firstFlood[advertiser] < 0)
-                _firstFlood[advertiser] = flood;
+            tally.LastFlood = flood;
+            if (tally.FirstFlood < 0)
+                tally.FirstFlood = flood;
             if (_heardCount == _heard.Length)
             {
                 Array.Resize(ref _heard, _heardCount * 2);
@@ -162,47 +166,64 @@ internal sealed class SenderEvidence
 
     private ref Role RoleOf(int advertiser, int stream)
     {
-        long key = ((long)advertiser << 32) | (uint)stream;
-        if (_firstRole[advertiser] is var first and >= 0 && _roles[first].Stream == stream)
-            return ref _roles[first];       // the usual case: floods of one stream follow each other
-        if (_roleRows.TryGetValue(key, out int row))
-            return ref _roles[row];
+        int slot = FindSlot(advertiser, stream);
+        if (_roleSlots[slot] != 0)
+            return ref _roles[_roleSlots[slot] - 1];
         if (_roleCount == _roles.Length)
             Array.Resize(ref _roles, _roleCount * 2);
-        _roles[_roleCount] = new Role { Stream = stream, Next = _firstRole[advertiser] };
-        _firstRole[advertiser] = _roleCount;
-        _roleRows.Add(key, _roleCount);
-        return ref _roles[_roleCount++];
+        ref AddressTally tally = ref _tallies[advertiser];
+        _roles[_roleCount] = new Role { Advertiser = advertiser, Stream = stream, Next = tally.FirstRole };
+        tally.FirstRole = _roleCount++;
+        _roleSlots[slot] = _roleCount;
+        if (_roleCount > _roleSlots.Length / 2)
+            GrowSlots();
+        return ref _roles[_roleCount - 1];
     }
 
-    private void AddRssi(int advertiser, in FrameRow frame)
+    private int FindSlot(int advertiser, int stream)
+    {
+        int mask = _roleSlots.Length - 1;
+        ulong key = ((ulong)(uint)advertiser << 32) | (uint)stream;
+        int slot = (int)(unchecked(key * 0x9E3779B97F4A7C15) >> 38) & mask;
+        while (_roleSlots[slot] is var row and not 0 && (_roles[row - 1].Stream != stream || _roles[row - 1].Advertiser != advertiser))
+            slot = (slot + 1) & mask;
+        return slot;
+    }
+
+    private void GrowSlots()
+    {
+        _roleSlots = new int[_roleSlots.Length * 2];
+        for (int row = 0; row < _roleCount; row++)
+            _roleSlots[FindSlot(_roles[row].Advertiser, _roles[row].Stream)] = row + 1;
+    }
+
+    private static void AddRssi(ref AddressTally tally, in FrameRow frame)
     {
         if (frame.RssiField == FrameRow.NoRssi)
             return;
-        if (_rssiCount[advertiser] == 0)
-            _rssiReceiver[advertiser] = frame.Receiver;
-        else if (_rssiReceiver[advertiser] != frame.Receiver)
+        if (tally.RssiCount == 0)
+            tally.RssiReceiver = frame.Receiver;
+        else if (tally.RssiReceiver != frame.Receiver)
             return;
-        _rssiSum[advertiser] += frame.RssiField;
-        _rssiCount[advertiser]++;
+        tally.RssiSum += frame.RssiField;
+        tally.RssiCount++;
     }
 
     private int Intern(ulong address)
     {
-        int count = Advertisers.Count, advertiser = Advertisers.Intern(address);
-        if (advertiser < count)
+        int advertiser = Advertisers.Intern(address);
+        if (advertiser < _tallyCount)
             return advertiser;
-        if (advertiser == _firstRole.Length)
-        {
-            int room = Math.Max(256, advertiser * 2);
-            Array.Resize(ref _firstRole, room);
-            Array.Resize(ref _lastFlood, room);
-            Array.Resize(ref _firstFlood, room);
-            Array.Resize(ref _rssiSum, room);
-            Array.Resize(ref _rssiCount, room);
-            Array.Resize(ref _rssiReceiver, room);
-        }
-        _firstRole[advertiser] = _lastFlood[advertiser] = _firstFlood[advertiser] = -1;
+        if (advertiser == _tallies.Length)
+            Array.Resize(ref _tallies, Math.Max(256, advertiser * 2));
+        _tallies[advertiser] = new AddressTally { FirstRole = -1, FirstFlood = -1, LastFlood = -1 };
+        _tallyCount++;
         return advertiser;
+    }
+
+    /// <summary>What is kept of an address beside its roles.</summary>
+    private struct AddressTally
+    {
+        public int FirstRole, FirstFlood, LastFlood, RssiSum, RssiCount, RssiReceiver;
     }
 }

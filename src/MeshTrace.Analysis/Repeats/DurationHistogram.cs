@@ -1,13 +1,17 @@
+using System.Numerics;
+
 namespace MeshTrace.Analysis.Repeats;
 
-/// <summary>Durations counted in classes of 0.25 ms up to 512 ms: a few kilobytes, however many there are.</summary>
+/// <summary>Durations counted in classes of 0.25 ms up to 512 ms: some kilobytes at most, however many there are.</summary>
 public sealed class DurationHistogram
 {
     /// <summary>Width of a class.</summary>
     public const long ClassNs = 250_000;
     private const int Classes = 2048;
 
-    private readonly int[] _counts = new int[Classes];
+    private const int FirstClasses = 128;       // most durations are short: there is one of these a node and role
+
+    private int[] _counts = [];
 
     /// <summary>Durations counted, those beyond the last class too.</summary>
     public int Count { get; private set; }
@@ -18,17 +22,21 @@ public sealed class DurationHistogram
     internal void Add(long durationNs)
     {
         Count++;
-        long at = durationNs / ClassNs;
+        long at = Math.Max(durationNs / ClassNs, 0);
         if (at >= Classes)
+        {
             Beyond++;
-        else
-            _counts[Math.Max(at, 0)]++;
+            return;
+        }
+        if (at >= _counts.Length)
+            Array.Resize(ref _counts, Math.Max(FirstClasses, (int)BitOperations.RoundUpToPowerOf2((uint)at + 1)));
+        _counts[at]++;
     }
 
     /// <summary>How many durations are at least <paramref name="fromNs"/> and below <paramref name="untilNs"/>, to the width of a class.</summary>
     public int CountWithin(long fromNs, long untilNs)
     {
-        int from = (int)Math.Clamp(fromNs / ClassNs, 0, Classes), until = (int)Math.Clamp(untilNs / ClassNs, from, Classes), count = 0;
+        int from = (int)Math.Clamp(fromNs / ClassNs, 0, _counts.Length), until = (int)Math.Clamp(untilNs / ClassNs, from, _counts.Length), count = 0;
         foreach (int one in _counts.AsSpan(from..until))
             count += one;
         return count;
@@ -40,7 +48,7 @@ public sealed class DurationHistogram
     {
         double wanted = share * Count;
         int before = 0;
-        for (int at = 0; Count > 0 && at < Classes; at++)
+        for (int at = 0; at < _counts.Length; at++)
         {
             int here = _counts[at];
             if (here > 0 && before + here >= wanted)
