@@ -34,7 +34,7 @@ public sealed partial class CaptureHistory
     /// </summary>
     /// <param name="press">Row of the press.</param>
     /// <param name="element">Unicast address of the element that was meant to act.</param>
-    public ReceiverView ReceiversEye(int press, MeshAddress element) =>
+    public EyeView ReceiversEye(int press, MeshAddress element) =>
         (_receiveProcedure ??= new ReceiveProcedure(this, _owesAnAnswer)).Look(press, element);
 
     /// <summary>Forgets what was worked out: the presses or what stands behind them have changed.</summary>

@@ -11,7 +11,7 @@ namespace MeshTrace.Analysis.ReceiversEye;
 /// <summary>The steps of the upper transport and access layers.</summary>
 internal sealed partial class ReceiveProcedure
 {
-    private StepView[] AccessSteps(Scene scene, bool acts, ReceiverView view)
+    private StepView[] AccessSteps(Scene scene, bool acts, EyeView view)
     {
         List<ModelInstance> servers = ServersOn(scene);
         view.Model = servers.Count > 0 ? servers[0] : null;

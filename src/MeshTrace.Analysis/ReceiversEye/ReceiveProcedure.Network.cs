@@ -68,7 +68,7 @@ internal sealed partial class ReceiveProcedure
         return false;
     }
 
-    private StepView Reach(Scene scene, ReceiverView view)
+    private StepView Reach(Scene scene, EyeView view)
     {
         foreach (int flood in scene.Floods)
             foreach (FloodCopy copy in _history.CopiesOf(flood))
@@ -148,7 +148,7 @@ internal sealed partial class ReceiveProcedure
             : Unknown(ReceiveStep.Segments);
     }
 
-    private StepView Replay(Scene scene, ReceiverView view)
+    private StepView Replay(Scene scene, EyeView view)
     {
         if (_proofs.HighestBefore(scene.Node, scene.Press.Src, scene.Press.TimeNs) is not { } highest)
             return Unknown(ReceiveStep.ReplayProtection);

@@ -5,6 +5,7 @@ using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Protocol;
+using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.ReceiversEye;
 
@@ -41,15 +42,15 @@ internal sealed partial class ReceiveProcedure
         _distances = history.HopDistances;
     }
 
-    public ReceiverView Look(int pressRow, MeshAddress element)
+    public EyeView Look(int pressRow, MeshAddress element)
     {
         Press press = _history.Presses[pressRow];
         var scene = new Scene(_history, _models, press, element);
-        var view = new ReceiverView
+        var view = new EyeView
         {
             Press = pressRow, Element = element, Node = scene.Node, TtlSent = scene.TtlSent, LowestTtl = press.LastTtl, Seq = scene.Seq,
             NetKeyIndex = _history.Keys.Subnets[scene.Subnet].NetKeyIndex, AppKeyIndex = scene.AppKey < 0 ? null : _history.Keys.AppKeys[scene.AppKey].AppKeyIndex,
-            MissChance = _history.HeardShares?.FloodShareOf(scene.Node) is { } share ? 1 - share : null,
+            MissChance = MissChanceOf(scene),
         };
         foreach (PressAnswer answer in press.Answers)
         {
@@ -71,7 +72,17 @@ internal sealed partial class ReceiveProcedure
         return view;
     }
 
-    private void Judge(ReceiverView view, Scene scene, StepView[] steps)
+    /// <summary>Chance that its answer, one PDU within 5 s of the last request (§3.7.4), was sent and missed; null where nothing tells how well the node is heard.</summary>
+    private double? MissChanceOf(Scene scene)
+    {
+        const long latestAnswerNs = 5_000_000_000;
+        if (_history.HeardShares is not { } shares || shares.FloodIntervalOf(scene.Node) is null)
+            return null;
+        long from = scene.Press.TimeNs, last = _history.Messages[scene.Press.Messages[^1]].TimeNs;
+        return from == CapturedFrame.NoTime ? shares.ChanceAllMissed(scene.Node, 1, 0, 0) : shares.ChanceAllMissed(scene.Node, 1, from, Math.Max(from, last) + latestAnswerNs);
+    }
+
+    private void Judge(EyeView view, Scene scene, StepView[] steps)
     {
         var evidence = new List<Evidence> { new("press", view.Press) };
         Confidence surest = Confidence.Possible;
@@ -97,7 +108,7 @@ internal sealed partial class ReceiveProcedure
         view.Confidence = reached && view.MissChance < SmallMissChance ? Confidence.Likely : Confidence.Possible;
     }
 
-    private EyeDoubt Doubt(ReceiverView view, Scene scene, StepView[] steps)
+    private EyeDoubt Doubt(EyeView view, Scene scene, StepView[] steps)
     {
         foreach (StepView step in steps)
             if (step is { Outcome: StepOutcome.Unknown, Step: ReceiveStep.NetworkKey or ReceiveStep.AppKey or ReceiveStep.Model or ReceiveStep.Address or ReceiveStep.Binding })

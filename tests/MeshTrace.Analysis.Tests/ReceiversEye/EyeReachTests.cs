@@ -52,7 +52,7 @@ public sealed class EyeReachTests(ITestOutputHelper output)
     {
         ComposedNetwork network = ComposedNetwork.Of(Scenario($$"""{"fault": "ttl-exhausted", "node": "panel", "ttl": {{ttl}}}""", seed: ttl, heard, relayLast));
         int lost = 0, named = 0;
-        foreach ((ReceiverView view, string? cause) in Views(network))
+        foreach ((EyeView view, string? cause) in Views(network))
         {
             if (cause is null)
             {
@@ -78,11 +78,11 @@ public sealed class EyeReachTests(ITestOutputHelper output)
     [InlineData("""{"fault": "appkey-not-bound", "node": "lamp 3", "appKey": 0, "described": false}""", 0.8)]
     public void AnEnoughTtl_IsNeverAccused(string fault, double heard)
     {
-        foreach ((ReceiverView view, _) in Views(ComposedNetwork.Of(Scenario(fault, seed: 5, heard))))
+        foreach ((EyeView view, _) in Views(ComposedNetwork.Of(Scenario(fault, seed: 5, heard))))
             Assert.False(view is { Verdict: EyeVerdict.Rejected, Step: ReceiveStep.Reach }, $"press {view.Press}, {view.Element}");
     }
 
-    private static IEnumerable<(ReceiverView View, string? Cause)> Views(ComposedNetwork network)
+    private static IEnumerable<(EyeView View, string? Cause)> Views(ComposedNetwork network)
     {
         foreach (JsonElement press in network.Truth.GetProperty("presses").EnumerateArray())
         {

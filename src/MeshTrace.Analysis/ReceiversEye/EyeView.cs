@@ -13,7 +13,7 @@ namespace MeshTrace.Analysis.ReceiversEye;
 public readonly record struct StepView(ReceiveStep Step, StepOutcome Outcome, KnownFrom From, Confidence Confidence = Confidence.Possible, Evidence? Evidence = null);
 
 /// <summary>A press as one element must have seen it.</summary>
-public sealed class ReceiverView
+public sealed class EyeView
 {
     /// <summary>Row of the press.</summary>
     public required int Press { get; init; }
