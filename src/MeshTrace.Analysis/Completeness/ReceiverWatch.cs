@@ -30,7 +30,8 @@ internal sealed class ReceiverWatch
     {
         (long first, long last) = history.TimeSpanNs ?? (0, 0);
         _firstNs = first;
-        SlotNs = Math.Max(ShortestSlotNs, (last - first) / Math.Clamp(history.Frames.Count, 1, MostSlots));
+        int slots = Math.Max(1, MostSlots / Math.Max(1, history.Receivers.Count));      // of each receiver: a file may claim thousands of them
+        SlotNs = Math.Max(ShortestSlotNs, (last - first) / Math.Clamp(history.Frames.Count, 1, slots));
         Slots = (int)((last - first) / SlotNs) + 1;
         foreach (ReceiverDescription receiver in history.Receivers)
             TallyOf(receiver.Index);

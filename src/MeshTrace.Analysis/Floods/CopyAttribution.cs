@@ -66,20 +66,15 @@ internal sealed class CopyAttribution(CaptureHistory history, Senders senders, H
 
     private int EmissionOf(int flood, int advertiser, byte ttl, int receiver)
     {
-        if (_lastFlood[advertiser] == flood)
-        {
-            for (int at = _lastEmission[advertiser]; at >= 0; at--)
-            {
-                ref Emission emission = ref _emissions[at];
-                if (emission.Advertiser == advertiser && emission.Ttl == ttl && emission.Receiver == receiver)
-                    return at;
-            }
-        }
+        int newest = _lastFlood[advertiser] == flood ? _lastEmission[advertiser] : -1;
+        for (int at = newest; at >= 0; at = _emissions[at].Previous)
+            if (_emissions[at].Ttl == ttl && _emissions[at].Receiver == receiver)
+                return at;
         if (_count == _emissions.Length)
             Array.Resize(ref _emissions, _count * 2);
         ref Emission fresh = ref _emissions[_count];
         fresh = default;
-        (fresh.Advertiser, fresh.Receiver, fresh.Ttl, fresh.FirstNs) = (advertiser, receiver, ttl, long.MaxValue);
+        (fresh.Advertiser, fresh.Receiver, fresh.Ttl, fresh.FirstNs, fresh.Previous) = (advertiser, receiver, ttl, long.MaxValue, newest);
         _lastFlood[advertiser] = flood;
         _lastEmission[advertiser] = _count;
         return _count++;
@@ -148,8 +143,8 @@ internal sealed class CopyAttribution(CaptureHistory history, Senders senders, H
     /// <summary>True if an earlier emission has the address at this TTL: another receiver heard it too.</summary>
     private bool IsRepeated(int at)
     {
-        for (int earlier = 0; earlier < at; earlier++)
-            if (_emissions[earlier].Advertiser == _emissions[at].Advertiser && _emissions[earlier].Ttl == _emissions[at].Ttl)
+        for (int earlier = _emissions[at].Previous; earlier >= 0; earlier = _emissions[earlier].Previous)
+            if (_emissions[earlier].Ttl == _emissions[at].Ttl)
                 return true;
         return false;
     }

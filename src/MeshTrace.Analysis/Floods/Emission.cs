@@ -16,6 +16,9 @@ internal struct Emission
 {
     public int Advertiser;
     public int Receiver;
+
+    /// <summary>The emission before of the same address in the same flood, at another TTL or receiver; -1 if there is none.</summary>
+    public int Previous;
     public byte Ttl;
     public SenderConfidence Confidence;
 

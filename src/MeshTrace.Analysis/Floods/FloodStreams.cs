@@ -69,9 +69,6 @@ internal sealed class FloodStreams
 
     public MeshAddress NodeAt(int row) => _nodes[row];
 
-    /// <summary>Row of a node that sent something, or -1.</summary>
-    public int RowOf(MeshAddress node) => _nodeRows[node.Value] - 1;
-
     public int Of(int flood) => _ofFlood[flood];
 
     private int Add(MeshAddress src, MeshAddress dst, bool ctl, NodeDirectory directory, RadioSettings settings)

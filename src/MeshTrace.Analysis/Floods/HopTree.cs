@@ -40,19 +40,17 @@ public static class HopTree
     /// <summary>The transmitters of a flood, highest TTL first, then in the order heard.</summary>
     public static IReadOnlyList<HopNode> Of(CaptureHistory history, int flood)
     {
-        var nodes = new List<HopNode>();
+        var nodes = new Dictionary<(byte Ttl, ulong Advertiser), HopNode>();
         foreach (FloodCopy copy in history.CopiesOf(flood))
         {
             ref FrameRow frame = ref history.Frames[copy.Frame];
             if (!frame.HasAdvertiser)
                 continue;
-            ulong advertiser = frame.Advertiser;
-            HopNode? node = nodes.Find(one => one.Ttl == copy.Ttl && one.Advertiser == advertiser);
-            if (node is null)
+            if (!nodes.TryGetValue((copy.Ttl, frame.Advertiser), out HopNode? node))
             {
                 (MeshAddress? sender, SenderConfidence confidence) = history.SenderGuessOf(copy);
-                node = new HopNode { Ttl = copy.Ttl, Hop = history.HopOf(flood, copy), Advertiser = advertiser, Sender = sender, Confidence = confidence };
-                nodes.Add(node);
+                node = new HopNode { Ttl = copy.Ttl, Hop = history.HopOf(flood, copy), Advertiser = frame.Advertiser, Sender = sender, Confidence = confidence };
+                nodes.Add((copy.Ttl, frame.Advertiser), node);
             }
             node.Frames.Add(copy.Frame);
             if (frame.TimeNs == CapturedFrame.NoTime)
@@ -60,38 +58,44 @@ public static class HopTree
             node.FirstTimeNs = node.FirstTimeNs == CapturedFrame.NoTime ? frame.TimeNs : Math.Min(node.FirstTimeNs, frame.TimeNs);
             node.LastTimeNs = Math.Max(node.LastTimeNs, frame.TimeNs);
         }
-        nodes = [.. nodes.OrderByDescending(node => node.Ttl).ThenBy(node => node.FirstTimeNs)];
-        foreach (HopNode node in nodes)
-            FindParent(history, node, nodes);
-        return nodes;
+        List<HopNode> ordered = [.. nodes.Values.OrderByDescending(node => node.Ttl).ThenBy(node => node.FirstTimeNs)];
+        FindParents(history, ordered);
+        return ordered;
     }
 
-    private static void FindParent(CaptureHistory history, HopNode node, List<HopNode> nodes)
+    /// <summary>The clocks of two receivers may differ: only hearings of the same one are compared, that of a transmitter's first hearing.</summary>
+    private static void FindParents(CaptureHistory history, List<HopNode> nodes)
     {
-        if (node.FirstTimeNs == CapturedFrame.NoTime)
-            return;
-        int receiver = history.Frames[node.Frames[0]].Receiver, candidates = 0;
-        long earliest = long.MaxValue;
+        var firsts = new Dictionary<(int Ttl, int Receiver), (int Node, long FirstNs, long SecondNs)>();
         for (int at = 0; at < nodes.Count; at++)
         {
-            if (nodes[at].Ttl != node.Ttl + 1 || FirstAt(history, nodes[at], receiver) is not { } first || first >= node.FirstTimeNs)
-                continue;
-            candidates++;
-            if (first >= earliest)
-                continue;
-            earliest = first;
-            node.Parent = at;
+            foreach ((int receiver, long firstNs) in FirstHearings(history, nodes[at]))
+            {
+                if (!firsts.TryGetValue((nodes[at].Ttl, receiver), out (int Node, long FirstNs, long SecondNs) known))
+                    firsts[(nodes[at].Ttl, receiver)] = (at, firstNs, long.MaxValue);
+                else if (firstNs < known.FirstNs)
+                    firsts[(nodes[at].Ttl, receiver)] = (at, firstNs, known.FirstNs);
+                else
+                    firsts[(nodes[at].Ttl, receiver)] = known with { SecondNs = Math.Min(known.SecondNs, firstNs) };
+            }
         }
-        node.ParentIsGuess = candidates > 1;
-        node.DelayNs = candidates > 0 ? node.FirstTimeNs - earliest : null;
+        foreach (HopNode node in nodes)
+        {
+            int receiver = history.Frames[node.Frames[0]].Receiver;
+            if (node.FirstTimeNs == CapturedFrame.NoTime || !firsts.TryGetValue((node.Ttl + 1, receiver), out (int Node, long FirstNs, long SecondNs) parent)
+                || parent.FirstNs >= node.FirstTimeNs)
+                continue;
+            node.Parent = parent.Node;
+            node.ParentIsGuess = parent.SecondNs < node.FirstTimeNs;
+            node.DelayNs = node.FirstTimeNs - parent.FirstNs;
+        }
     }
 
-    /// <summary>First hearing at one receiver: the clocks of two may differ.</summary>
-    private static long? FirstAt(CaptureHistory history, HopNode node, int receiver)
+    private static IEnumerable<(int Receiver, long FirstNs)> FirstHearings(CaptureHistory history, HopNode node)
     {
+        var met = new HashSet<int>();
         foreach (int row in node.Frames)
-            if (history.Frames[row] is var frame && frame.Receiver == receiver && frame.TimeNs != CapturedFrame.NoTime)
-                return frame.TimeNs;
-        return null;
+            if (history.Frames[row] is var frame && frame.TimeNs != CapturedFrame.NoTime && met.Add(frame.Receiver))
+                yield return (frame.Receiver, frame.TimeNs);
     }
 }

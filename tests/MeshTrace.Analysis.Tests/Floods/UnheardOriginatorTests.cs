@@ -98,4 +98,19 @@ public sealed class UnheardOriginatorTests
         Assert.Equal(new RelayLink(RelayNode, new MeshAddress(0x0021), 8), Assert.Single(history.Hops.Links));
         Assert.Equal(8, history.Hops.RelayOf(new MeshAddress(0x0021))!.Emissions);
     }
+
+    /// <summary>One PDU repeated under very many addresses, each at two TTLs: the work must stay in proportion to the frames.</summary>
+    [Fact]
+    public void AFloodUnderManyAddresses_IsTakenInItsStride()
+    {
+        const int addresses = 10_000;
+        var air = new AirBuilder();
+        for (int turn = 0; turn < 2; turn++)
+            for (int address = 0; address < addresses; address++)
+                air.Access((turn * 1_000) + (address * 0.05), (byte)(5 - turn), 100, Panel.Value, 0xC001, On, advertiser: 0x100000 + (ulong)address);
+        CaptureHistory history = air.Analyse();
+        Assert.Equal(2 * addresses, history.CopiesOf(0).Length);
+        Assert.False(history.OriginatorHeard(0));
+        Assert.Equal(2 * addresses, HopTree.Of(history, 0).Count);
+    }
 }
