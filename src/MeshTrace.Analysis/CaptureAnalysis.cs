@@ -71,13 +71,14 @@ public sealed class CaptureAnalysis
     /// <param name="stop">Stops reading; what was read is kept.</param>
     public void Read(IFrameSource source, Action<long, long?>? progress = null, CancellationToken stop = default)
     {
-        int untilLook = FramesBetweenLooks;
+        int untilLook = FramesBetweenLooks, known = _receivers.Count;
         while (source.TryReadNext(out CapturedFrame frame))
         {
             _intake.Add(in frame);
             if (--untilLook > 0)
                 continue;
             untilLook = FramesBetweenLooks;
+            NoteReceivers(source, known);
             progress?.Invoke(source.Position, source.Length);
             if (stop.IsCancellationRequested)
                 break;
@@ -85,13 +86,25 @@ public sealed class CaptureAnalysis
                 _batches.Run();
         }
         _batches.Run();
-        _receivers.AddRange(source.Receivers);
+        NoteReceivers(source, known);
         _damages.AddRange(source.AllDamage);
     }
 
-    /// <summary>Decides everything that needs the whole. May be called again after more has been read.</summary>
+    /// <summary>The receivers of the source at hand, which may become more, after those of the sources before it.</summary>
+    private void NoteReceivers(IFrameSource source, int before)
+    {
+        _receivers.RemoveRange(before, _receivers.Count - before);
+        _receivers.AddRange(source.Receivers);
+    }
+
+    /// <summary>
+    /// Decides everything that needs the whole. May be called again after more has been read, and from the progress of <see cref="Read"/>, then
+    /// about what was read until there.
+    /// </summary>
     public CaptureHistory Complete()
     {
+        if (_batches.Waiting > 0)
+            _batches.Run();
         GoOverAgainWithKeysLearnt();
         _transfers.Conclude();
         History.FillCopies();
