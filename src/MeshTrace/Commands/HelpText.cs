@@ -5,6 +5,7 @@ internal static class HelpText
 {
     public const string Summary = "Tells from recorded Bluetooth mesh traffic what happened to each press, and why.";
     public const string ExplainSummary = "Tells in plain words what a capture holds.";
+    public const string BrowseSummary = "Shows a capture on screens: presses, hops, timelines, repeats, transfers, network, octets.";
     public const string RecordsSummary = "Writes everything a capture holds as machine-readable records.";
     public const string ComposeSummary = "Makes a capture, its network description and the exact truth from a scenario.";
 
@@ -12,6 +13,7 @@ internal static class HelpText
     public static string Of(string command) => command switch
     {
         "explain" => Explain + Keys + Codes,
+        "browse" => Browse + Keys + Codes,
         "records" => Records + Keys + Codes,
         "compose" => Compose,
         _ => Program,
@@ -30,6 +32,7 @@ internal static class HelpText
 
         Usage:
           meshtrace explain CAPTURE... --network FILE     the account in plain words
+          meshtrace browse CAPTURE... --network FILE      look at it on screens
           meshtrace records CAPTURE... --network FILE     the same as data, JSON lines
           meshtrace compose SCENARIO --to DIR             make practice captures
           meshtrace COMMAND --help                        all options of a command
@@ -63,6 +66,25 @@ internal static class HelpText
         Examples:
           meshtrace explain evening.pcapng --network library.json
           gunzip -c evening.pcap.gz | meshtrace explain - --network library.json
+
+        """;
+
+    private const string Browse =
+        """
+        Shows a capture on screens in the terminal, one for each question: Presses,
+        Timelines, Hops, Repeats, Transfers, Network, Octets. It opens on the presses
+        while it still reads. '?' lists the keys of the screen in front, 'q' leaves.
+
+        Usage: meshtrace browse CAPTURE... [options]
+
+          CAPTURE               pcap, pcapng or BTSnoop file, also packed with gzip.
+                                Several files are merged by time.
+
+        Needs a terminal of at least 80 columns and 24 lines. Colours are the terminal's
+        own; with NO_COLOR set there are none, and every mark is also a word.
+
+        Example:
+          meshtrace browse evening.pcapng --network library.json
 
         """;
 

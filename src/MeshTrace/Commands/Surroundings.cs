@@ -14,6 +14,9 @@ public sealed class Surroundings
     /// <summary>Standard error.</summary>
     public required TextWriter Error { get; init; }
     public bool OutputIsTerminal { get; init; }
+
+    /// <summary>Standard input brings keys.</summary>
+    public bool InputIsTerminal { get; init; }
     public bool ErrorIsTerminal { get; init; }
 
     /// <summary>Columns of the terminal.</summary>
@@ -31,6 +34,7 @@ public sealed class Surroundings
         Output = OpenOutput(),
         Error = new StreamWriter(Console.OpenStandardError(), new UTF8Encoding(false)) { AutoFlush = true },
         OutputIsTerminal = !Console.IsOutputRedirected,
+        InputIsTerminal = !Console.IsInputRedirected,
         ErrorIsTerminal = !Console.IsErrorRedirected,
         Columns = TerminalColumns(),
         Environment = System.Environment.GetEnvironmentVariable,

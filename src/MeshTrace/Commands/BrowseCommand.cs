@@ -1,0 +1,87 @@
+using System.CommandLine;
+using System.Runtime.InteropServices;
+using MeshTrace.Analysis;
+using MeshTrace.Analysis.Description;
+using MeshTrace.Captures.Files;
+using MeshTrace.Protocol.Access.Catalogue;
+using MeshTrace.Protocol.Link;
+using MeshTrace.Screens;
+using MeshTrace.Screens.Reading;
+using MeshTrace.Screens.Views;
+
+namespace MeshTrace.Commands;
+
+/// <summary><c>meshtrace browse</c>: screens to look at a capture on a terminal.</summary>
+internal sealed class BrowseCommand : Command
+{
+    private readonly CaptureOptions _capture;
+
+    public BrowseCommand(Surroundings surroundings, CancellationToken stop) : base("browse", HelpText.BrowseSummary)
+    {
+        _capture = new CaptureOptions(this, surroundings);
+        SetAction(result => Run(result, surroundings, stop));
+    }
+
+    private int Run(ParseResult result, Surroundings surroundings, CancellationToken stop)
+    {
+        IReadOnlyList<string> captures = _capture.Captures(result);
+        RefuseWithoutTerminal(captures, surroundings);
+        AnalysisSettings settings = _capture.Settings(result);
+        VendorCatalogue? vendor = _capture.VendorMessages(result);
+        using var hungUp = CancellationTokenSource.CreateLinkedTokenSource(stop);
+        using PosixSignalRegistration? hangUp = OperatingSystem.IsWindows() ? null : PosixSignalRegistration.Create(PosixSignal.SIGHUP, context =>
+        {
+            context.Cancel = true;
+            hungUp.Cancel();
+        });
+        using var reading = new BackgroundReading(Open(captures), settings, vendor);
+        bool colour = string.IsNullOrEmpty(surroundings.Environment("NO_COLOR"));
+        bool stopped = new TerminalSession(new Workspace(vendor), reading, colour).Run(Save, hungUp.Token);
+        if (reading.Fault is { } fault)
+            throw new InvalidOperationException(fault.Message, fault);
+        if (stopped)
+            throw new OperationCanceledException(hungUp.Token);
+        return reading.Finished is { } history ? new AnalysisRun(surroundings, stop).Conclude(history) : ExitCode.Fine;
+    }
+
+    private static void RefuseWithoutTerminal(IReadOnlyList<string> captures, Surroundings surroundings)
+    {
+        if (captures.Contains(CaptureFile.StandardInput))
+        {
+            throw new UserErrorException(ExitCode.Usage, "browse cannot read a capture from standard input, which brings the keys",
+                "Save the capture to a file first, or use 'meshtrace explain -'.");
+        }
+        if (surroundings is { InputIsTerminal: true, OutputIsTerminal: true, TerminalIsCapable: true })
+            return;
+        throw new UserErrorException(ExitCode.Usage, "browse needs a terminal for its screens, and there is none here",
+            "Run it in a terminal window, or use 'meshtrace explain', which writes plain text.");
+    }
+
+    private static IFrameSource Open(IReadOnlyList<string> captures)
+    {
+        try
+        {
+            return CaptureFile.OpenAll(captures);
+        }
+        catch (CaptureFormatException problem)
+        {
+            throw new UserErrorException(ExitCode.Unreadable, SafeText.Strip(problem.Message, 600), remedy: "", problem);
+        }
+    }
+
+    /// <summary>Never over a file that is there.</summary>
+    private static string Save(string file, string text)
+    {
+        try
+        {
+            using var stream = new FileStream(file, FileMode.CreateNew, FileAccess.Write);
+            using var writer = new StreamWriter(stream);
+            writer.WriteLine(text);
+            return $"Written to {InputFile.Shown(file)}.";
+        }
+        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
+        {
+            return $"Not written: {SafeText.Strip(problem.Message, 200)}";
+        }
+    }
+}

@@ -1,0 +1,104 @@
+using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Presses;
+using MeshTrace.Protocol;
+using MeshTrace.Protocol.Access.Catalogue;
+using MeshTrace.Reports.Words;
+using MeshTrace.Screens.Reading;
+
+namespace MeshTrace.Screens;
+
+/// <summary>
+/// What all screens share: the history as far as it is known, what is selected, and what is shown of it. Only the thread that draws touches it.
+/// </summary>
+internal sealed class Workspace(VendorCatalogue? vendor = null)
+{
+    private Account? _account;
+
+    /// <summary>Grows whenever rows may have changed.</summary>
+    public int Version { get; private set; }
+
+    /// <summary>How far the reading has come, and the presses known until then.</summary>
+    public ReadingState Reading { get; private set; } = ReadingState.Begun;
+
+    /// <summary>True once the whole capture was read.</summary>
+    public bool IsSettled => _account is not null;
+
+    /// <summary>History, names and vendor messages; only once the whole capture was read.</summary>
+    public Account Account => _account ?? throw new InvalidOperationException("still reading");
+    public CaptureHistory History => Account.History;
+
+    /// <summary>What each node did when, for the timelines.</summary>
+    public NodeTracks Tracks { get; private set; } = NodeTracks.None;
+
+    public Narrowing Only { get; private set; } = Narrowing.None;
+
+    /// <summary>Row of the press last chosen.</summary>
+    public int? Press { get; private set; }
+
+    /// <summary>Row of the flood last chosen.</summary>
+    public int? Flood { get; private set; }
+
+    /// <summary>Row of the transfer last chosen.</summary>
+    public int? Transfer { get; private set; }
+
+    /// <summary>Primary address of the node last chosen.</summary>
+    public MeshAddress? Node { get; private set; }
+
+    /// <summary>Time last looked at.</summary>
+    public long? TimeNs { get; private set; }
+
+    public void Tell(ReadingState state)
+    {
+        if (IsSettled)
+            return;
+        Reading = state;
+        Version++;
+    }
+
+    /// <summary>The whole capture was read.</summary>
+    public void Settle(CaptureHistory history, NodeTracks tracks)
+    {
+        _account = new Account(history, new NameBook(history), vendor);
+        Tracks = tracks;
+        Reading = Reading with { Share = 1 };
+        Version++;
+    }
+
+    public void Narrow(Narrowing only)
+    {
+        if (only == Only)
+            return;
+        Only = only;
+        Version++;
+    }
+
+    public void ChoosePress(int row)
+    {
+        Press press = History.Presses[row];
+        if (Press != row)
+            Flood = press.Messages.Count > 0 && History.FloodsOf(press.Messages[0]) is [var first, ..] ? first : null;
+        Press = row;
+        Node = History.Directory.NodeOf(press.Src);
+        TimeNs = press.TimeNs;
+    }
+
+    public void ChooseFlood(int row)
+    {
+        Flood = row;
+        TimeNs = History.Floods[row].FirstTimeNs;
+        if (History.Floods[row].Src.IsUnicast)
+            Node = History.Directory.NodeOf(History.Floods[row].Src);
+    }
+
+    public void ChooseTransfer(int row)
+    {
+        Transfer = row;
+        TimeNs = History.Transfers[row].FirstTimeNs;
+        if (History.Transfers[row].Sent is [var first, ..])
+            Flood = first.Flood;
+    }
+
+    public void ChooseNode(MeshAddress node) => Node = node;
+
+    public void ChooseTime(long timeNs) => TimeNs = timeNs;
+}
