@@ -14,7 +14,7 @@ public sealed class ProjectArrowsTests
         ["MeshTrace.Analysis"] = (["MeshTrace.Protocol"], []),
         ["MeshTrace.Synthesis"] = (["MeshTrace.Protocol", "MeshTrace.Captures"], []),
         ["MeshTrace.Reports"] = (["MeshTrace.Analysis"], ["Wcwidth"]),
-        ["MeshTrace"] = (["MeshTrace.Protocol", "MeshTrace.Captures", "MeshTrace.Analysis", "MeshTrace.Synthesis", "MeshTrace.Reports"], ["System.CommandLine"]),
+        ["MeshTrace"] = (["MeshTrace.Protocol", "MeshTrace.Captures", "MeshTrace.Analysis", "MeshTrace.Synthesis", "MeshTrace.Reports"], ["Markdig", "System.CommandLine", "System.IO.Abstractions", "Terminal.Gui", "TextMateSharp", "TextMateSharp.Grammars"]),
     };
 
     /// <summary>What a project reaches over its arrows: Reports words values of Protocol that Analysis hands it, and no more.</summary>

@@ -1,0 +1,99 @@
+using MeshTrace.Screens;
+using MeshTrace.Tests.Screens.Support;
+using Terminal.Gui.Drawing;
+using Terminal.Gui.Input;
+
+namespace MeshTrace.Tests.Screens;
+
+/// <summary>The screens as a terminal's driver draws them, with keys and clicks given to the driver.</summary>
+public sealed class HeadlessTests
+{
+    public static TheoryData<int, int> Sizes => new() { { 80, 24 }, { 140, 40 } };
+
+    [Theory, MemberData(nameof(Sizes))]
+    public void EachScreen_IsDrawnAsComposed(int columns, int lines)
+    {
+        Browser browser = Demo.Browse(Demo.Settled());
+        using var stage = new Stage(browser, columns, lines);
+        string[] questions = ["Which presses were lost", "Who did what when?", "where did it end?", "Does each node repeat", "Which segmented messages", "What is this network made of?", "What stands in this frame?"];
+        for (int screen = 0; screen < questions.Length; screen++)
+        {
+            stage.Press(new Key((char)('1' + screen)));
+            string[] drawn = stage.Lines();
+            Assert.Equal(browser.Compose(columns, lines).Select(line => line.ToString()), drawn);
+            Assert.Contains(drawn, line => line.Contains(questions[screen], StringComparison.Ordinal));
+            Assert.Contains($"[{screen + 1} {browser.Current.Name}]", drawn[0], StringComparison.Ordinal);
+        }
+    }
+
+    [Fact]
+    public void Presses_LeadToTheirHops_AndOctets()
+    {
+        using var stage = new Stage(Demo.Browse(Demo.Settled()), 80, 24);
+        Assert.Contains("NONE", stage.Text(), StringComparison.Ordinal);
+        stage.Press(new Key('n'), Key.Enter);
+        Assert.Contains("END  Its TTL was used up", stage.Text(), StringComparison.Ordinal);
+        stage.Press(Key.Enter);
+        Assert.Contains("Access Address", stage.Text(), StringComparison.Ordinal);
+        stage.Press(Key.Esc, Key.Esc);
+        Assert.StartsWith("[1 Presses]", stage.Text(), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Find_TakesTypedWords()
+    {
+        using var stage = new Stage(Demo.Browse(Demo.Settled()), 80, 24);
+        stage.Press(new Key('f'));
+        foreach (char letter in "notice")
+            stage.Press(new Key(letter));
+        Assert.Contains("notice_", stage.Lines()[^1], StringComparison.Ordinal);
+        stage.Press(Key.Enter);
+        Assert.Contains(stage.Lines(), line => line.StartsWith('>') && line.Contains("Notice board", StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public void AClick_ChoosesScreenAndRow()
+    {
+        using var stage = new Stage(Demo.Browse(Demo.Settled()), 80, 24);
+        stage.Click(stage.Lines()[0].IndexOf("6 Network", StringComparison.Ordinal) + 1, 0);
+        Assert.Contains("[6 Network]", stage.Text(), StringComparison.Ordinal);
+        stage.Click(10, 6);
+        Assert.StartsWith(">", stage.Lines()[6], StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void TheTerminal_MayBeTooSmall_AndGrow()
+    {
+        using var stage = new Stage(Demo.Browse(Demo.Settled()), 60, 20);
+        Assert.StartsWith("MeshTrace needs 80 x 24.", stage.Text(), StringComparison.Ordinal);
+        stage.Driver.SetScreenSize(80, 24);
+        stage.Press(Key.CursorDown);
+        Assert.StartsWith("[1 Presses]", stage.Text(), StringComparison.Ordinal);
+    }
+
+    [Theory, InlineData(true), InlineData(false)]
+    public void Colours_AreTheTerminalsOwn_OrNone(bool colour)
+    {
+        using var stage = new Stage(Demo.Browse(Demo.Settled()), 80, 24, colour);
+        var foregrounds = new HashSet<Color>();
+        foreach (Cell cell in stage.Driver.Contents!)
+        {
+            Assert.Equal(Color.None, cell.Attribute!.Value.Background);
+            foregrounds.Add(cell.Attribute.Value.Foreground);
+        }
+        Assert.Equal(colour, foregrounds.Contains(new Color(ColorName16.Red)));
+        Assert.True(colour || foregrounds.SetEquals([Color.None]));
+    }
+
+    [Fact]
+    public void LeavingAndInterrupting_AreToldApart()
+    {
+        Browser browser = Demo.Browse(Demo.Settled());
+        using var stage = new Stage(browser, 80, 24);
+        stage.Press(Key.C.WithCtrl);
+        Assert.True(stage.View.IsInterrupted);
+        Assert.False(browser.IsDone);
+        stage.Press(new Key('q'));
+        Assert.True(browser.IsDone);
+    }
+}
