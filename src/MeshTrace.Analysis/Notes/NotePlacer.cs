@@ -7,8 +7,8 @@ using MeshTrace.Protocol.Link;
 namespace MeshTrace.Analysis.Notes;
 
 /// <summary>
-/// Places notes on the timeline and looks whether a noted press was on the air. Clocks of people are off: where several notes fit presses of their nodes
-/// only with one common shift, that shift is used for all.
+/// Places notes on the timeline and looks whether a noted press was on the air. Clocks of people are off: where notes meet presses of their nodes with one
+/// common shift better than chance explains, that shift is used for all.
 /// </summary>
 internal sealed class NotePlacer
 {
@@ -23,8 +23,11 @@ internal sealed class NotePlacer
     /// <summary>Time zones reach from -12 to +14 hours.</summary>
     private const long MostZoneNs = 56 * QuarterNs;
 
-    /// <summary>A shift needs so many notes that fit: one fits by chance (ours).</summary>
-    private const int FewestFitting = 2;
+    /// <summary>
+    /// A shift is believed where chance would bring as many notes together in fewer than so many cases, all shifts tried taken together (ours): a wrong
+    /// shift would explain a lost press away.
+    /// </summary>
+    private const double MostChance = 0.01;
 
     /// <summary>Notes and presses looked at for a shift, at most: keeps the work small.</summary>
     private const int MostCompared = 100;
@@ -101,7 +104,7 @@ internal sealed class NotePlacer
     {
         int[] pressed = [.. Enumerable.Range(0, _notes.Count)
             .Where(i => _notes[i].IsPress && times[i] is not null && nodes[i] is { } node && _presses.ContainsKey(node.Value)).Take(MostCompared)];
-        int unshifted = Fitting(0), best = unshifted;
+        int unshifted = Fitting(0), best = unshifted, tries = 0;
         long shift = 0;
         foreach (int i in pressed)
         {
@@ -110,13 +113,26 @@ internal sealed class NotePlacer
                 long tried = _history.Presses[press].TimeNs - times[i]!.Value;
                 if (Math.Abs(tried) > MostZoneNs || Drift(tried) > MostDriftNs)
                     continue;
+                tries++;
                 int fitting = Fitting(tried);
                 bool simpler = (Drift(tried), Math.Abs(tried)).CompareTo((Drift(shift), Math.Abs(shift))) < 0;
                 if (fitting > best || (fitting == best && best > unshifted && simpler))
                     (best, shift) = (fitting, tried);
             }
         }
-        return best >= FewestFitting && best > unshifted && 2 * best > pressed.Length ? shift : 0;
+        return best > unshifted && tries * Chance(best) < MostChance ? shift : 0;
+
+        // One note was laid on a press; the chance that so many of the others meet one too, each with that of a time taken at random.
+        double Chance(int fitting)
+        {
+            double one = 0, chance = 1;
+            (long first, long last) = _history.TimeSpanNs!.Value;
+            foreach (int i in pressed)
+                one = Math.Max(one, _presses[nodes[i]!.Value.Value].Count * ((2.0 * WindowNs) + _notes[i].Time.PrecisionNs) / Math.Max(last - first, 1));
+            for (int k = 1; k < fitting; k++)
+                chance *= Math.Min(one, 1) * (pressed.Length - k) / k;
+            return chance;
+        }
 
         int Fitting(long tried)
         {
@@ -161,12 +177,26 @@ internal sealed class NotePlacer
         }
         foreach (List<int> own in floods.Values)
             own.Sort((left, right) => _history.Floods[left].FirstTimeNs.CompareTo(_history.Floods[right].FirstTimeNs));
+        Dictionary<ushort, bool> shares = floods.ToDictionary(pair => pair.Key, pair => SharesNumbers(pair.Value));
         foreach (PlacedNote note in notes)
             if (note is { Node: { } node, Note.IsPress: true })
-                Judge(note, node, floods[node.Value]);
+                Judge(note, node, floods[node.Value], shares[node.Value]);
     }
 
-    private void Judge(PlacedNote note, MeshAddress node, List<int> floods)
+    /// <summary>Elements of a node may share one sequence of numbers or have their own (Mesh Protocol 1.1 §3.8.3): a number used by two tells that they have their own.</summary>
+    private bool SharesNumbers(List<int> floods)
+    {
+        var users = new Dictionary<(uint IvIndex, uint Seq), MeshAddress>();
+        foreach (int row in floods)
+        {
+            ref FloodRow flood = ref _history.Floods[row];
+            if (!users.TryAdd((flood.IvIndex, flood.Seq), flood.Src) && users[(flood.IvIndex, flood.Seq)] != flood.Src)
+                return false;
+        }
+        return true;
+    }
+
+    private void Judge(PlacedNote note, MeshAddress node, List<int> floods, bool sharesNumbers)
     {
         note.Outcome = NoteOutcome.OutsideCapture;
         if (note.TimeNs is not { } time || _history.TimeSpanNs is not { } span)
@@ -196,7 +226,7 @@ internal sealed class NotePlacer
         if (before < 0 || after < 0)
             return;
         ref FloodRow earlier = ref _history.Floods[before], later = ref _history.Floods[after];
-        if (earlier.IvIndex == later.IvIndex && later.Seq > earlier.Seq && earlier.Src == later.Src)
+        if (earlier.IvIndex == later.IvIndex && later.Seq > earlier.Seq && (sharesNumbers || earlier.Src == later.Src))
             note.NumbersUnheard = (int)(later.Seq - earlier.Seq - 1);
     }
 }

@@ -51,14 +51,18 @@ public sealed class NotePlacerTests
     }
 
     [Theory]
-    [InlineData("00:02:10", "00:03:50", 30)]            // the clock is 30 s ahead
-    [InlineData("01:01:50", "01:03:30", 3610)]          // another time zone, and 10 s ahead
-    public void ACommonShift_IsUsedForAll(string first, string second, int secondsAhead)
+    [InlineData("00:02:10", "00:03:50", "00:05:30", 30)]        // the clock is 30 s ahead
+    [InlineData("01:01:50", "01:03:30", "01:05:10", 3610)]      // another time zone, and 10 s ahead
+    public void ACommonShift_IsUsedForAll(string first, string second, string third, int secondsAhead)
     {
-        FieldNotes notes = Place($"{first},0x0003,press\n{second},0x0003,press\n{first},reading room,somebody came in");
+        FieldNotes notes = Place($"{first},0x0003,press\n{second},0x0003,press\n{third},0x0003,press\n{first},reading room,somebody came in");
         Assert.Equal(-secondsAhead * NsPerSecond, notes.ShiftNs);
-        Assert.Equal([NoteOutcome.Heard, NoteOutcome.Heard, NoteOutcome.Remark], notes.Notes.Select(note => note.Outcome));
+        Assert.Equal([NoteOutcome.Heard, NoteOutcome.Heard, NoteOutcome.Heard, NoteOutcome.Remark], notes.Notes.Select(note => note.Outcome));
     }
+
+    [Fact]
+    public void TwoNotes_ThatOneShiftWouldBringTogether_ProveNothing() =>
+        Assert.Equal([NoteOutcome.Heard, NoteOutcome.NothingHeard], Place("00:01:40,0x0003,press\n00:04:00,0x0003,pressed: nothing happened").Notes.Select(note => note.Outcome));
 
     [Fact]
     public void NoShift_WhereOneNoteAloneWouldFit_OrTheNotesFitAsTheyStand()
