@@ -223,10 +223,36 @@ internal sealed class NotePlacer
         else if (from >= span.First && to <= span.Last)
             note.Outcome = NoteOutcome.NothingHeard;
         (note.FloodBefore, note.FloodAfter) = (before < 0 ? null : before, after < 0 ? null : after);
-        if (before < 0 || after < 0)
-            return;
+        note.NumbersUnheard = before < 0 || after < 0 ? null : sharesNumbers ? Between(before, after) : BetweenOfEach(floods, from, to);
+    }
+
+    /// <summary>Numbers skipped between two floods of one sequence.</summary>
+    private int? Between(int before, int after)
+    {
         ref FloodRow earlier = ref _history.Floods[before], later = ref _history.Floods[after];
-        if (earlier.IvIndex == later.IvIndex && later.Seq > earlier.Seq && (sharesNumbers || earlier.Src == later.Src))
-            note.NumbersUnheard = (int)(later.Seq - earlier.Seq - 1);
+        return earlier.IvIndex == later.IvIndex && later.Seq > earlier.Seq ? (int)(later.Seq - earlier.Seq - 1) : null;
+    }
+
+    /// <summary>Each element counts for itself: the sum over those heard, null where one was not heard on both sides.</summary>
+    private int? BetweenOfEach(List<int> floods, long from, long to)
+    {
+        var around = new Dictionary<ushort, (int Before, int After)>();
+        foreach (int row in floods)
+        {
+            ref FloodRow flood = ref _history.Floods[row];
+            (int before, int after) = around.GetValueOrDefault(flood.Src.Value, (-1, -1));
+            if (flood.FirstTimeNs < from)
+                around[flood.Src.Value] = (row, after);
+            else if (flood.FirstTimeNs > to && after < 0)
+                around[flood.Src.Value] = (before, row);
+        }
+        int sum = 0;
+        foreach ((int before, int after) in around.Values)
+        {
+            if (before < 0 || after < 0 || Between(before, after) is not { } skipped)
+                return null;
+            sum += skipped;
+        }
+        return sum;
     }
 }

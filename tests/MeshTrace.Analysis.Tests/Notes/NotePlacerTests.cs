@@ -50,6 +50,25 @@ public sealed class NotePlacerTests
         uint? Seq(int? flood) => flood is { } row ? _history!.Floods[row].Seq : null;
     }
 
+    [Fact]
+    public void ElementsWithNumbersOfTheirOwn_CountEachForItself()
+    {
+        byte[] composition = Convert.FromHexString("0200ffff01000100200000000000" + "0100" + "0110" + "00000100" + "0110");
+        var keys = new KeyArguments
+        {
+            NetKeys = [new TypedKey(0, new KeyOctets(AirBuilder.NetKey))], AppKeys = [new TypedKey(0, new KeyOctets(AirBuilder.AppKey))],
+            DeviceKeys = [new TypedDeviceKey(new MeshTrace.Protocol.MeshAddress(3), new KeyOctets(ConfigTalk.DeviceKey))],
+        };
+        List<byte[]> segments = _air.Segments(Convert.ToHexString(composition), 50, 0x0003, 0x0001, ConfigTalk.DeviceKey);
+        for (int i = 0; i < segments.Count; i++)
+            _air.Network(50_000 + i, false, 5, (uint)(50 + i), 0x0003, 0x0001, segments[i]);
+        _air.Access(110_000, 5, 100, 0x0004, 0xC001, "82020001");       // element 2 of the same node, with a number of the first one
+        _air.Access(310_000, 5, 103, 0x0004, 0xC001, "82020002");
+        var analysis = new CaptureAnalysis(new AnalysisSettings { Keys = keys, Notes = FieldNotesReader.Read("time,node,words\n00:02:30,0x0003,pressed", "notes.csv") });
+        analysis.Read(_air.Frames);
+        Assert.Equal(2, Assert.Single(analysis.Complete().Notes.Notes).NumbersUnheard);     // element 1: 100, 101; element 2: 100, 103
+    }
+
     [Theory]
     [InlineData("00:02:10", "00:03:50", "00:05:30", 30)]        // the clock is 30 s ahead
     [InlineData("01:01:50", "01:03:30", "01:05:10", 3610)]      // another time zone, and 10 s ahead
