@@ -9,6 +9,9 @@ namespace MeshTrace.Screens.Views;
 /// <summary>Runs the screens on the real terminal, which it gives back as it was, whatever ends them.</summary>
 internal sealed class TerminalSession(Workspace workspace, BackgroundReading reading, bool colour)
 {
+    /// <summary>Looks for a key every 10 ms; with the 40 ms that are usual, a key would wait longer than drawing takes.</summary>
+    private const ushort LooksASecond = 100;
+
     /// <summary>
     /// A terminal that was taken away altogether gives its reader nothing but ends of file, and the reader never stops: after a signal the screens get so
     /// long to end in order.
@@ -23,6 +26,7 @@ internal sealed class TerminalSession(Workspace workspace, BackgroundReading rea
         using var lastResort = new Timer(_ => Environment.Exit(ExitCode.Interrupted));
         using IApplication application = Application.Create();
         application.Init();
+        Application.MaximumIterationsPerSecond = LooksASecond;
         if (application.Driver is { } driver)
             driver.Force16Colors = true;        // the terminal's own colours, which its owner can read
         BrowseView? shown = null;
