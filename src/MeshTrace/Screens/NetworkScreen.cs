@@ -138,7 +138,7 @@ internal sealed class NetworkScreen(Workspace workspace) : Screen(workspace)
         {
             case Kind.Node:
                 NodeRecord node = history.Nodes[thing.Row];
-                string share = node.HeardShare is { } known ? $", {Phrases.Percent(known)}" : "";
+                string share = Workspace.Account.ShareHeard(node) is { } known ? $", {Phrases.Percent(known)}" : "";
                 return ("node", Workspace.Account.Names.Short(thing.Address), thing.Address.ToString(), node.FloodsSent + node.FloodsRelayed == 0 ? "not heard"
                     : $"sent {Phrases.Number(node.FloodsSent)}, relayed {Phrases.Number(node.FloodsRelayed)}{share}");
             case Kind.Group:

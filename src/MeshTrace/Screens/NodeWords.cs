@@ -16,7 +16,7 @@ internal static class NodeWords
 
     public static void Say(Lines lines, Account account, NodeRecord node)
     {
-        lines.Say($"{account.Names.Full(node.Unicast)}: {Heard(node)}", tone: Tone.Strong);
+        lines.Say($"{account.Names.Full(node.Unicast)}: {Heard(account, node)}", tone: Tone.Strong);
         foreach (Finding finding in account.History.Findings)
             if (finding.Node == node.Unicast)
                 PressWords.Say(lines, finding);
@@ -50,11 +50,11 @@ internal static class NodeWords
                     lines.Say($"{account.Names.Full(model.Element)}: {ModelName(model)}{Ttl(publish)}", "  publishes ");
     }
 
-    private static string Heard(NodeRecord node)
+    private static string Heard(Account account, NodeRecord node)
     {
         if (node.FloodsSent + node.FloodsRelayed == 0)
             return "not heard in this capture.";
-        string share = node.HeardShare is { } known ? $"; about {Phrases.Percent(known)} of what it sent was heard" : "";
+        string share = account.ShareHeard(node) is { } known ? $"; about {Phrases.Percent(known)} of its PDUs were heard" : "";
         return $"sent {Phrases.Count(node.FloodsSent, "Network PDU")} and was heard to relay {Phrases.Number(node.FloodsRelayed)}{share}.";
     }
 
