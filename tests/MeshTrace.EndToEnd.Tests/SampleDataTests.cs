@@ -80,7 +80,7 @@ public sealed class SampleDataTests(ITestOutputHelper output)
 
     private static List<string> Keys(List<JsonElement> samples, string capture)
     {
-        var keys = new HashSet<string> { "records", capture, "--iv-index", "0x12345678" };
+        var keys = new HashSet<string> { "records", capture, "--reveal-keys", "--iv-index", "0x12345678" };
         List<string> arguments = [.. keys];
         void Add(string option, string value)
         {

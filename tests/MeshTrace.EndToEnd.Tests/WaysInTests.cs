@@ -1,4 +1,5 @@
 using System.IO.Compression;
+using System.Text.Json;
 using MeshTrace.Commands;
 using MeshTrace.EndToEnd.Tests.Captures;
 using MeshTrace.EndToEnd.Tests.Runs;
@@ -75,6 +76,37 @@ public sealed class WaysInTests : IDisposable
         Outcome revealed = Program.Run(["records", capture, "--reveal-keys", .. Boathouse.Keys]).Ended(ExitCode.Fine);
         Assert.Contains("warning", revealed.Error, StringComparison.Ordinal);
         Assert.Equal([Boathouse.NetKeyHex, Boathouse.AppKeyHex], revealed.Records("key").Select(key => key.GetProperty("octets").GetString()));
+    }
+
+    /// <summary>The boathouse demo hands an AppKey to its lamp in a Config AppKey Add: opened, that message holds the key in clear.</summary>
+    [Theory, InlineData("boathouse"), InlineData("library")]
+    public void NoKeyOfTheDescription_IsInAnyOutput_NotEvenWithinAMessageThatHandsItOut(string demo)
+    {
+        string capture = Repository.Demo(demo + ".pcapng"), description = Repository.Demo(demo + ".network.json");
+        using JsonDocument network = JsonDocument.Parse(File.ReadAllText(description));
+        List<string> keys = [.. new[] { ("netKeys", "key"), ("appKeys", "key"), ("nodes", "deviceKey") }.SelectMany(part =>
+            network.RootElement.GetProperty(part.Item1).EnumerateArray().Select(one => one.GetProperty(part.Item2).GetString()!))];
+        Assert.NotEmpty(keys);
+        foreach (string command in (string[])["explain", "records"])
+        {
+            Outcome outcome = Program.Run([command, capture, "--network", description]).Ended(ExitCode.Fine);
+            Assert.All(keys, key => Assert.False((outcome.Output + outcome.Error).Contains(key, StringComparison.OrdinalIgnoreCase), $"{command} shows a key of {demo}"));
+        }
+    }
+
+    [Fact]
+    public void AMessageThatHandsOutAKey_KeepsItsOtherFields_AndIsWholeWhenKeysAreRevealed()
+    {
+        string[] arguments = ["records", Repository.Demo("boathouse.pcapng"), "--network", Repository.Demo("boathouse.network.json"), "--only", "message"];
+        JsonElement hidden = Program.Run(arguments).Ended(ExitCode.Fine).Records("message").First(IsAppKeyAdd);
+        JsonElement shown = Program.Run([.. arguments, "--reveal-keys"]).Ended(ExitCode.Fine).Records("message").First(IsAppKeyAdd);
+        Assert.Equal((JsonValueKind.Null, JsonValueKind.Null), (hidden.GetProperty("payload").ValueKind, hidden.GetProperty("fields").GetProperty("AppKey").ValueKind));
+        Assert.Equal(shown.GetProperty("fields").GetProperty("AppKeyIndex").GetInt32(), hidden.GetProperty("fields").GetProperty("AppKeyIndex").GetInt32());
+        Assert.True(hidden.GetProperty("decrypted").GetBoolean());
+        Assert.Equal(32, shown.GetProperty("fields").GetProperty("AppKey").GetString()!.Length);
+        Assert.Contains(shown.GetProperty("fields").GetProperty("AppKey").GetString()!, shown.GetProperty("payload").GetString()!, StringComparison.Ordinal);
+
+        static bool IsAppKeyAdd(JsonElement message) => message.GetProperty("name").GetString() == "Config AppKey Add";
     }
 
     [Fact]

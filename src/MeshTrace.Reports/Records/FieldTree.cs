@@ -9,23 +9,26 @@ namespace MeshTrace.Reports.Records;
 /// </summary>
 internal static class FieldTree
 {
-    public static void Write(JsonLine line, IReadOnlyList<DecodedField> fields)
+    /// <param name="line">Where to write.</param>
+    /// <param name="fields">The fields.</param>
+    /// <param name="hideOctets">True for a message that carries keys: octets are written as null, and only numbers are put into words.</param>
+    public static void Write(JsonLine line, IReadOnlyList<DecodedField> fields, bool hideOctets = false)
     {
         line.Json.WriteStartObject("fields"u8);
         foreach (DecodedField field in fields)
         {
             line.Json.WritePropertyName(field.Name);
-            WriteValue(line.Json, field);
+            WriteValue(line.Json, field, hideOctets);
             line.SpillWhenFull();
         }
         line.Json.WriteEndObject();
 
         line.Json.WriteStartObject("reads"u8);
-        WriteReads(line.Json, fields);
+        WriteReads(line.Json, fields, hideOctets);
         line.Json.WriteEndObject();
     }
 
-    private static void WriteValue(Utf8JsonWriter json, DecodedField field)
+    private static void WriteValue(Utf8JsonWriter json, DecodedField field, bool hideOctets)
     {
         switch (field.Kind)
         {
@@ -41,6 +44,9 @@ internal static class FieldTree
             case FieldKind.Real:
                 json.WriteNullValue();      // JSON has no infinity and no "not a number"
                 break;
+            case FieldKind.Octets or FieldKind.Text when hideOctets:
+                json.WriteNullValue();
+                break;
             case FieldKind.Octets:
                 json.WriteStringValue(Convert.ToHexStringLower(field.Octets.Span));
                 break;
@@ -50,7 +56,7 @@ internal static class FieldTree
             case FieldKind.List:
                 json.WriteStartArray();
                 foreach (DecodedField element in field.Children)
-                    WriteValue(json, element);
+                    WriteValue(json, element, hideOctets);
                 json.WriteEndArray();
                 break;
             default:
@@ -58,7 +64,7 @@ internal static class FieldTree
                 foreach (DecodedField child in field.Children)
                 {
                     json.WritePropertyName(child.Name);
-                    WriteValue(json, child);
+                    WriteValue(json, child, hideOctets);
                 }
                 json.WriteEndObject();
                 break;
@@ -66,16 +72,18 @@ internal static class FieldTree
     }
 
     /// <summary>Only what has words; of a group, an object with those of its fields.</summary>
-    private static void WriteReads(Utf8JsonWriter json, IReadOnlyList<DecodedField> fields)
+    private static void WriteReads(Utf8JsonWriter json, IReadOnlyList<DecodedField> fields, bool hideOctets)
     {
         foreach (DecodedField field in fields)
         {
+            if (hideOctets && field.Kind is not (FieldKind.Number or FieldKind.Signed))
+                continue;
             if (field.Reads is { } reads)
                 json.WriteString(field.Name, reads);
             else if (field.Kind == FieldKind.Group && HasReads(field))
             {
                 json.WriteStartObject(field.Name);
-                WriteReads(json, field.Children);
+                WriteReads(json, field.Children, hideOctets);
                 json.WriteEndObject();
             }
         }

@@ -40,9 +40,9 @@ internal sealed class MessageRecords(RecordsSettings settings)
 
     private void WriteContent(JsonLine line, in MessageRow message, ReadOnlySpan<byte> payload)
     {
-        line.Hex("payload"u8, payload);
         if (message.IsControl)
         {
+            line.Hex("payload"u8, payload);
             var opcode = (byte)message.Opcode.Value;
             line.PrefixedHex("opcode"u8, opcode, 2);
             line.Null("company"u8);
@@ -51,13 +51,18 @@ internal sealed class MessageRecords(RecordsSettings settings)
             return;
         }
         DecodedMessage decoded = AccessReader.Read(payload, settings.Vendor);
+        bool hideKeys = !settings.RevealKeys && KeyMaterial.IsIn(decoded);
+        if (hideKeys)
+            line.Null("payload"u8);
+        else
+            line.Hex("payload"u8, payload);
         if (message.Opcode == default && payload.Length == 0)
             line.Null("opcode"u8);
         else
             line.Opcode("opcode"u8, decoded.Opcode);
         line.Number("company"u8, decoded.Opcode.Company);
         line.Word("name"u8, decoded.Definition?.Name);
-        FieldTree.Write(line, decoded.Fields);
+        FieldTree.Write(line, decoded.Fields, hideKeys);
     }
 
     private static void WriteNoContent(JsonLine line)
