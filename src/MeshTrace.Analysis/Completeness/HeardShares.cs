@@ -99,6 +99,20 @@ public sealed class HeardShares
         return Math.Pow(deaf + ((1 - deaf) * (1 - share.Low)), expectedPdus);
     }
 
+    /// <summary>
+    /// Chance that each of these nodes sent one PDU and the receivers missed every one of them. Deafness is common to all: it is not multiplied as chances that
+    /// are independent would be. A node of which nothing is known adds nothing; with none known the chance is 1.
+    /// </summary>
+    public double ChanceAllMissed(IEnumerable<MeshAddress> senders, long fromNs, long toNs)
+    {
+        double hearing = 1;
+        foreach (MeshAddress node in senders)
+            if (FloodIntervalOf(node) is { } share)
+                hearing *= 1 - share.Low;
+        double deaf = _deaf.DeafShareOf(fromNs, toNs);
+        return deaf + ((1 - deaf) * hearing);
+    }
+
     /// <summary>Elements of a node may share one sequence of numbers or have their own (Mesh Protocol 1.1 §3.8.3): numbers used twice tell that they have their own.</summary>
     private SequenceCount CountNode(List<Number>[] elements)
     {

@@ -1,6 +1,7 @@
 using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Protocol;
+using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.Presses;
 
@@ -9,6 +10,9 @@ internal sealed class PressVerdict(HeardShares heard, NodeDirectory nodes, Publi
 {
     /// <summary>With a chance above this that all answers were there and missed, silence says nothing (ours; shown with the finding).</summary>
     public const double MostMissChance = 0.05;
+
+    /// <summary>Answers come 20-500 ms after a request (Mesh Protocol 1.1 §3.7.3.1) and take some hops: the time in which a deaf receiver misses them (ours).</summary>
+    private const long AnswersComeNs = 1_000_000_000;
 
     public void Decide(Press press)
     {
@@ -33,7 +37,7 @@ internal sealed class PressVerdict(HeardShares heard, NodeDirectory nodes, Publi
         else if (answered > 0)
             press.Outcome = silent.Count > 0 ? PressOutcome.Some : PressOutcome.Unknown;
         else
-            press.Outcome = silent.Count > 0 && ChanceAllMissed(silent) < MostMissChance ? PressOutcome.None : PressOutcome.Unknown;
+            press.Outcome = silent.Count > 0 && ChanceAllMissed(press, silent) < MostMissChance ? PressOutcome.None : PressOutcome.Unknown;
     }
 
     /// <summary>
@@ -42,13 +46,11 @@ internal sealed class PressVerdict(HeardShares heard, NodeDirectory nodes, Publi
     public bool OwesAnAnswer(Press press, MeshAddress element) =>
         press.Acknowledged || (publishers.Publishes(element) && states.WouldChange(press, element));
 
-    /// <summary>Chance that every one of these elements answered and the receivers missed all of it; an element whose share is not known adds nothing.</summary>
-    private double ChanceAllMissed(IEnumerable<MeshAddress> silent)
+    /// <summary>Chance that every one of these elements answered and the receivers missed all of it.</summary>
+    private double ChanceAllMissed(Press press, IEnumerable<MeshAddress> silent)
     {
-        double chance = 1;
-        foreach (MeshAddress element in silent)
-            if (heard.FloodShareOf(nodes.NodeOf(element)) is { } share)
-                chance *= 1 - share;
-        return chance;
+        if (press.TimeNs == CapturedFrame.NoTime)
+            return 1;       // without times nobody knows when the receivers were deaf
+        return heard.ChanceAllMissed(silent.Select(nodes.NodeOf), press.TimeNs, press.TimeNs + AnswersComeNs);
     }
 }

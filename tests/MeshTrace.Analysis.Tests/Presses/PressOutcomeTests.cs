@@ -4,6 +4,7 @@ using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Keys;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Analysis.Tests.Support;
+using MeshTrace.Protocol.Bearer;
 
 namespace MeshTrace.Analysis.Tests.Presses;
 
@@ -63,6 +64,30 @@ public sealed class PressOutcomeTests
         HearWell(Lamp1, Lamp2);
         Set(Panel, Boathouse, on: true, tid: 9);
         Assert.Equal(PressOutcome.None, Analyse().Presses[^1].Outcome);
+    }
+
+    /// <summary>Ten of ten heard may as well be a share of 72 % (lower end of the Wilson interval): both lamps missed by a chance of 8 %.</summary>
+    [Fact]
+    public void SilenceIsUnknown_WhereTooFewPdusTellHowWellTheLampsAreHeard()
+    {
+        HearSome(10, Lamp1, Lamp2);
+        Set(Panel, Boathouse, on: true, tid: 9);
+        Assert.Equal(PressOutcome.Unknown, Analyse().Presses[^1].Outcome);
+    }
+
+    /// <summary>However many lamps there are: a receiver that is deaf misses the answers of all of them together.</summary>
+    [Theory, InlineData(false, PressOutcome.None), InlineData(true, PressOutcome.Unknown)]
+    public void SilenceIsUnknown_WhereTheReceiverWasDeafWhenAnswersCame(bool deaf, PressOutcome expected)
+    {
+        HearWell(Lamp1, Lamp2);
+        Passers(seconds: 60);
+        Set(Panel, Boathouse, on: true, tid: 9);
+        if (deaf)
+            Wait(8_000);
+        Passers(seconds: deaf ? 60 : 68);
+        CaptureHistory history = Analyse();
+        Assert.Equal(deaf, history.Deafness.Spans.Count > 0);
+        Assert.Equal(expected, history.Presses[^1].Outcome);
     }
 
     [Fact]
@@ -139,12 +164,25 @@ public sealed class PressOutcomeTests
 
     private void Wait(double ms) => _ms += ms;
 
-    private void HearWell(params ushort[] lamps)
+    private void HearWell(params ushort[] lamps) => HearSome(30, lamps);
+
+    private void HearSome(int statuses, params ushort[] lamps)
     {
         foreach (ushort lamp in lamps)
-            for (int i = 0; i < 10; i++)
+            for (int i = 0; i < statuses; i++)
                 Status(lamp, States, on: false, afterMs: 50);
         Wait(60_000);
+    }
+
+    /// <summary>Unrelated advertising of six devices, each ten times a second.</summary>
+    private void Passers(int seconds)
+    {
+        for (int i = 0; i < seconds * 10; i++)
+        {
+            for (uint device = 0; device < 6; device++)
+                _air.Structure(_ms + device, (AdType)0xFF, [0xFF, 0xFF, (byte)device], advertiser: 0xC000000000A0ul + device, channel: 37 + (i % 3));
+            Wait(100);
+        }
     }
 
     private void Set(ushort src, ushort dst, bool on, byte tid, bool acknowledged = true) =>
