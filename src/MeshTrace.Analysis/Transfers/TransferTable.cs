@@ -27,7 +27,7 @@ internal sealed class TransferTable(ChunkedTable<FloodRow> floods)
     /// <param name="seqAuthSeq">The 24-bit SEQ of SeqAuth.</param>
     /// <param name="segO">Segment offset.</param>
     /// <returns>Row of the transfer, and whether this segment completed it.</returns>
-    public (int Row, bool Completed) AddSegment(int floodRow, SegmentHeader header, uint seqAuthSeq, byte segO)
+    public (int Row, bool Completed) AddSegment(int floodRow, SharedHeader header, uint seqAuthSeq, byte segO)
     {
         ref FloodRow flood = ref floods[floodRow];
         var key = new TransferKey(flood.Src, flood.Dst, flood.IvIndex, seqAuthSeq, header);
@@ -74,7 +74,7 @@ internal sealed class TransferTable(ChunkedTable<FloodRow> floods)
         int at = 0;
         foreach (int floodRow in _segmentFloods[row])
         {
-            ReadOnlySpan<byte> segment = floods[floodRow].TransportPdu[SegmentHeader.Octets..];
+            ReadOnlySpan<byte> segment = floods[floodRow].TransportPdu[SharedHeader.Octets..];
             segment.CopyTo(whole[at..]);
             at += segment.Length;
         }
@@ -139,9 +139,9 @@ internal sealed class TransferTable(ChunkedTable<FloodRow> floods)
 /// <param name="First">First octet: SEG, AKF and AID, or SEG and opcode.</param>
 /// <param name="SzMic">64-bit TransMIC.</param>
 /// <param name="SegN">Number of the last segment.</param>
-internal readonly record struct SegmentHeader(byte First, bool SzMic, byte SegN)
+internal readonly record struct SharedHeader(byte First, bool SzMic, byte SegN)
 {
     public const int Octets = 4;
 }
 
-internal readonly record struct TransferKey(MeshAddress Src, MeshAddress Dst, uint IvIndex, uint Seq, SegmentHeader Header);
+internal readonly record struct TransferKey(MeshAddress Src, MeshAddress Dst, uint IvIndex, uint Seq, SharedHeader Header);

@@ -35,10 +35,10 @@ internal sealed class TransportStage(CaptureHistory history, TransferTable trans
                 AddAccess(floodRow, access.Akf, access.Aid, szMic: false, flood.Seq, access.UpperTransportPdu, transfer: -1);
                 break;
             case LowerTransportKind.SegmentedAccess when SegmentedAccess.TryRead(pdu, out SegmentedAccess segment, out _) && segment.SegO <= segment.SegN:
-                TakeSegment(floodRow, new SegmentHeader(pdu[0], segment.SzMic, segment.SegN), LowerTransport.SeqAuth(flood.Seq, segment.SeqZero), segment.SegO);
+                TakeSegment(floodRow, new SharedHeader(pdu[0], segment.SzMic, segment.SegN), LowerTransport.SeqAuth(flood.Seq, segment.SeqZero), segment.SegO);
                 break;
             case LowerTransportKind.SegmentedControl when SegmentedControl.TryRead(pdu, out SegmentedControl segment, out _) && segment.SegO <= segment.SegN:
-                TakeSegment(floodRow, new SegmentHeader(pdu[0], false, segment.SegN), LowerTransport.SeqAuth(flood.Seq, segment.SeqZero), segment.SegO);
+                TakeSegment(floodRow, new SharedHeader(pdu[0], false, segment.SegN), LowerTransport.SeqAuth(flood.Seq, segment.SeqZero), segment.SegO);
                 break;
             case LowerTransportKind.SegmentAcknowledgment when SegmentAcknowledgment.TryRead(pdu, out SegmentAcknowledgment ack, out _):
                 transfers.AddAcknowledgment(floodRow, in ack);
@@ -89,7 +89,7 @@ internal sealed class TransportStage(CaptureHistory history, TransferTable trans
         }
     }
 
-    private void TakeSegment(int floodRow, SegmentHeader header, uint seq, byte segO)
+    private void TakeSegment(int floodRow, SharedHeader header, uint seq, byte segO)
     {
         (int row, bool completed) = transfers.AddSegment(floodRow, header, seq, segO);
         Transfer transfer = transfers.Transfers[row];
