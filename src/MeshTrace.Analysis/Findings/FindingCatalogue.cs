@@ -1,4 +1,5 @@
 using System.Collections.Frozen;
+using MeshTrace.Analysis.Findings.Catalogue;
 
 namespace MeshTrace.Analysis.Findings;
 
@@ -16,16 +17,14 @@ public static class FindingCatalogue
 {
     public static IReadOnlyList<FindingDefinition> All { get; } =
     [
-        new("nobody-subscribed", Severity.Fault,
-            "the message arrives at the node, but my code never sees it",
-            "a request goes to a group or label that no server model for it subscribes to, by the description and the Config messages heard",
-            "Add the subscription (Config Model Subscription Add) on the element and model that should act, or correct the publish address.",
-            "common practice, no source"),
-        new("transaction-number-reused", Severity.Fault,
-            "a quick second press is ignored",
-            "the same SRC, DST and TID within 6 s asks for another value: servers take it for a repetition and ignore it",
-            "Raise the TID with each press, also for unacknowledged messages.",
-            "Mesh Model 1.1 §3.3"),
+        .. PressFindings.Rows,
+        .. AddressFindings.Rows,
+        .. SequenceFindings.Rows,
+        .. TransferFindings.Rows,
+        .. TransactionFindings.Rows,
+        .. FriendshipFindings.Rows,
+        .. JoiningFindings.Rows,
+        .. CaptureFindings.Rows,
     ];
 
     private static readonly FrozenDictionary<string, FindingDefinition> ById = All.ToFrozenDictionary(row => row.Id, StringComparer.Ordinal);

@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Findings.Catalogue;
 using MeshTrace.Analysis.History;
 using MeshTrace.Protocol;
 
@@ -35,7 +36,17 @@ internal sealed class FindingSink(CaptureHistory history)
 /// <summary>All rules, in the order in which their findings are numbered.</summary>
 internal static class FindingRules
 {
-    private static readonly IFindingRule[] All = [new Rules.NobodySubscribed(), new Rules.TransactionNumberReused()];
+    private static readonly IFindingRule[] All =
+    [
+        .. PressFindings.Rules,
+        .. AddressFindings.Rules,
+        .. SequenceFindings.Rules,
+        .. TransferFindings.Rules,
+        .. TransactionFindings.Rules,
+        .. FriendshipFindings.Rules,
+        .. JoiningFindings.Rules,
+        .. CaptureFindings.Rules,
+    ];
 
     public static IReadOnlyList<Finding> ExamineAll(CaptureHistory history)
     {

@@ -1,7 +1,7 @@
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Presses;
 
-namespace MeshTrace.Analysis.Findings.Rules;
+namespace MeshTrace.Analysis.Findings.Rules.Transaction;
 
 /// <summary>A different request under the TID of one less than 6 s before (Mesh Model 1.1 §3.3): servers take it for a repetition.</summary>
 internal sealed class TransactionNumberReused : IFindingRule

@@ -1,7 +1,7 @@
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Presses;
 
-namespace MeshTrace.Analysis.Findings.Rules;
+namespace MeshTrace.Analysis.Findings.Rules.Address;
 
 /// <summary>A press goes to a group that no server model for it subscribes to.</summary>
 internal sealed class NobodySubscribed : IFindingRule
