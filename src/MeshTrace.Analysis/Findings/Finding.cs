@@ -17,7 +17,7 @@ public enum Confidence : byte
 }
 
 /// <summary>What a finding rests on.</summary>
-/// <param name="Record">Record kind: "frame", "flood", "message", "transfer", "press", "beacon", "node".</param>
+/// <param name="Record">Record kind: "frame", "flood", "message", "transfer", "press", "beacon", "provisioning", "node", "event", "note".</param>
 /// <param name="Row">Row from 0.</param>
 public readonly record struct Evidence(string Record, int Row);
 
@@ -31,8 +31,11 @@ public sealed class Finding
     public required long TimeNs { get; init; }
     public MeshAddress? Node { get; init; }
 
-    /// <summary>Row of the press, or null.</summary>
+    /// <summary>Row of the first press it is about, or null.</summary>
     public int? Press { get; init; }
+
+    /// <summary>Rows of all presses it is about, in order: one cause may have cost many.</summary>
+    public IReadOnlyList<int> Presses { get; init; } = [];
 
     /// <summary>One plain sentence.</summary>
     public required string Says { get; init; }

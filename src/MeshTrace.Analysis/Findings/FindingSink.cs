@@ -16,19 +16,41 @@ internal interface IFindingRule
 /// <summary>Collects what the rules find.</summary>
 internal sealed class FindingSink(CaptureHistory history)
 {
+    /// <summary>Rows of evidence kept of one finding: more make no difference to its reader.</summary>
+    public const int MostEvidence = 64;
+
     private readonly List<Finding> _findings = [];
 
     public IReadOnlyList<Finding> Findings => _findings;
 
-    public void Add(string id, Confidence confidence, long timeNs, MeshAddress? node, int? press, string says, IReadOnlyList<Evidence> evidence)
+    /// <summary>What silence is worth; keeps what it withheld.</summary>
+    public Weighing Weighing { get; } = new(history);
+
+    /// <summary>A finding about one press, or about none.</summary>
+    /// <param name="id">Its row in <see cref="FindingCatalogue"/>.</param>
+    /// <param name="confidence">How sure it is.</param>
+    /// <param name="timeNs">When it showed first.</param>
+    /// <param name="node">Primary address of the node to look at, or null.</param>
+    /// <param name="press">Row of the press, or null.</param>
+    /// <param name="says">One plain sentence.</param>
+    /// <param name="evidence">What it rests on.</param>
+    /// <param name="remedy">What to do, where the rule knows better than the row: the number to set, the node to go to.</param>
+    public void Add(string id, Confidence confidence, long timeNs, MeshAddress? node, int? press, string says, IReadOnlyList<Evidence> evidence, string? remedy = null) =>
+        AddOver(id, confidence, timeNs, node, press is { } row ? [row] : [], says, evidence, remedy);
+
+    /// <summary>A finding about several presses: one cause that cost them all is told once.</summary>
+    /// <inheritdoc cref="Add"/>
+    /// <param name="presses">Rows of the presses, in order.</param>
+    public void AddOver(string id, Confidence confidence, long timeNs, MeshAddress? node, IReadOnlyList<int> presses, string says, IReadOnlyList<Evidence> evidence,
+        string? remedy = null)
     {
         FindingDefinition definition = FindingCatalogue.Of(id);
-        if (press is { } row)
-            history.Presses[row].Findings.Add(_findings.Count);
+        foreach (int press in presses)
+            history.Presses[press].Findings.Add(_findings.Count);
         _findings.Add(new Finding
         {
-            Id = id, Severity = definition.Severity, Confidence = confidence, TimeNs = timeNs, Node = node, Press = press, Says = says,
-            Evidence = evidence, Remedy = definition.Remedy,
+            Id = id, Severity = definition.Severity, Confidence = confidence, TimeNs = timeNs, Node = node, Press = presses.Count > 0 ? presses[0] : null,
+            Presses = presses, Says = says, Evidence = evidence.Count > MostEvidence ? [.. evidence.Take(MostEvidence)] : evidence, Remedy = remedy ?? definition.Remedy,
         });
     }
 }

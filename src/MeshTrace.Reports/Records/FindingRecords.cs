@@ -16,6 +16,7 @@ internal static class FindingRecords
         line.Time("time"u8, finding.TimeNs);
         line.Address("node"u8, finding.Node);
         line.Number("press"u8, finding.Press + 1);
+        line.Rows("presses"u8, finding.Presses);
         line.Word("says"u8, finding.Says);
         line.StartArray("evidence"u8);
         foreach (Evidence evidence in finding.Evidence)

@@ -207,11 +207,11 @@ public sealed class RecordsContractTests
     {
         _story.History.Findings = [new Finding
         {
-            Id = "nobody-subscribed", Severity = Severity.Fault, Confidence = Confidence.Likely, TimeNs = Story.Begin, Node = new MeshAddress(0x0005), Press = 12,
+            Id = "nobody-subscribed", Severity = Severity.Fault, Confidence = Confidence.Likely, TimeNs = Story.Begin, Node = new MeshAddress(0x0005), Press = 12, Presses = [12],
             Says = "Nobody subscribes.", Evidence = [new Evidence("press", 12), new Evidence("flood", 0)], Remedy = "Add the subscription.",
         }];
         Assert.Equal("""
-            {"record":"finding","finding":1,"id":"nobody-subscribed","severity":"fault","confidence":"likely","time":"2026-03-02T18:00:00.000000000Z","node":"0x0005","press":13,"says":"Nobody subscribes.","evidence":[{"record":"press","index":13},{"record":"flood","index":1}],"remedy":"Add the subscription."}
+            {"record":"finding","finding":1,"id":"nobody-subscribed","severity":"fault","confidence":"likely","time":"2026-03-02T18:00:00.000000000Z","node":"0x0005","press":13,"presses":[13],"says":"Nobody subscribes.","evidence":[{"record":"press","index":13},{"record":"flood","index":1}],"remedy":"Add the subscription."}
             """, Assert.Single(Lines.Of(_story.History, RecordKind.Finding)));
     }
 
