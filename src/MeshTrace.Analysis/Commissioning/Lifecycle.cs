@@ -1,6 +1,7 @@
 using System.Buffers.Binary;
 using System.Globalization;
 using MeshTrace.Analysis.Beacons;
+using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Keys;
 using MeshTrace.Analysis.Transfers;
@@ -19,6 +20,7 @@ internal sealed class Lifecycle(CaptureHistory history)
     public List<LifecycleEvent> Run()
     {
         TakeBeacons();
+        TakeDirectedForwarding();
         for (int row = 0; row < history.Messages.Count; row++)
         {
             ref MessageRow message = ref history.Messages[row];
@@ -43,6 +45,17 @@ internal sealed class Lifecycle(CaptureHistory history)
             latest.TryGetValue(beacon.Subnet, out BeaconRecord? before);
             latest[beacon.Subnet] = beacon;
             CompareBeacons(before, beacon, row);
+        }
+    }
+
+    private void TakeDirectedForwarding()
+    {
+        var seen = new HashSet<int>();
+        for (int row = 0; row < history.Floods.Count; row++)
+        {
+            ref FloodRow flood = ref history.Floods[row];
+            if (flood.Credentials == Credentials.Directed && seen.Add(flood.Subnet))
+                Add(flood.FirstTimeNs, LifecycleKind.DirectedForwarding, flood.Subnet, null, $"directed forwarding is in use in {NameOf(flood.Subnet)}: PDUs under its directed security credentials are heard", "flood", row);
         }
     }
 

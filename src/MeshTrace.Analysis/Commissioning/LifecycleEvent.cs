@@ -27,6 +27,9 @@ public enum LifecycleKind : byte
     /// <summary>First private beacon of a subnet: its nodes hide their network ID (§3.10.4).</summary>
     PrivateBeacons,
 
+    /// <summary>First Network PDU under the directed security credentials of a subnet: directed forwarding is enabled in it (§3.6.8).</summary>
+    DirectedForwarding,
+
     /// <summary>A friendship began or was cleared (§3.6.6).</summary>
     FriendshipBegun,
     FriendshipCleared,
@@ -65,6 +68,6 @@ public enum LifecycleKind : byte
 /// <param name="Subnet">Row in <see cref="Keys.KeyRing.Subnets"/>, or -1.</param>
 /// <param name="Node">The node it happened to, or null for the whole subnet.</param>
 /// <param name="Says">One plain sentence without final stop.</param>
-/// <param name="Record">Record kind of its evidence: "message", "beacon" or "provisioning".</param>
+/// <param name="Record">Record kind of its evidence: "message", "beacon", "flood" or "provisioning".</param>
 /// <param name="Row">Row of its evidence.</param>
 public sealed record LifecycleEvent(long TimeNs, LifecycleKind Kind, int Subnet, MeshAddress? Node, string Says, string Record, int Row);

@@ -66,7 +66,7 @@ public static class KeyArgumentOptions
         KeyArgumentOption.Label => "UUID",
         KeyArgumentOption.IvIndex => "N",
         KeyArgumentOption.ProvisioningKey => "HEX",
-        KeyArgumentOption.ProvisioningOob => "NUMBER|HEX",
+        KeyArgumentOption.ProvisioningOob => "NUMBER|HEX|text:LETTERS",
         _ => throw new ArgumentOutOfRangeException(nameof(option)),
     };
 }

@@ -1,5 +1,6 @@
 using System.Buffers.Binary;
 using System.Globalization;
+using System.Text;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Security;
@@ -9,6 +10,8 @@ namespace MeshTrace.Analysis.Keys;
 /// <summary>Reads single values and keeps each once.</summary>
 internal sealed class KeyArgumentValues
 {
+    private const string AlphanumericPrefix = "text:";
+
     private readonly List<TypedKey> _netKeys = [];
     private readonly List<TypedKey> _appKeys = [];
     private readonly List<TypedDeviceKey> _deviceKeys = [];
@@ -118,10 +121,12 @@ internal sealed class KeyArgumentValues
 
     /// <summary>
     /// A number as it was shown or typed, big-endian in as many octets as it needs (Mesh Protocol 1.1 §5.4.2.4); or, with <c>0x</c> or with digits a number
-    /// has not, octets of a static value, at most 32.
+    /// has not, octets of a static value, at most 32; or, after <c>text:</c>, letters and digits as they were shown or typed (ASCII, §5.4.2.4).
     /// </summary>
     private static byte[] ReadOob(string value, string place)
     {
+        if (value.AsSpan().TrimStart().StartsWith(AlphanumericPrefix, StringComparison.Ordinal))
+            return ReadAlphanumeric(value.Trim()[AlphanumericPrefix.Length..], place);
         if (uint.TryParse(value.Trim(), NumberStyles.None, CultureInfo.InvariantCulture, out uint number))
         {
             Span<byte> octets = stackalloc byte[4];
@@ -132,7 +137,16 @@ internal sealed class KeyArgumentValues
         byte[] given = new byte[digits.Length / 2];
         return digits.Length is > 0 and <= 64 && digits.Length % 2 == 0 && HexText.TryRead(digits, given)
             ? given
-            : throw new KeyArgumentException(place, "a whole number, or an even number of hex digits up to 64, needed");
+            : throw new KeyArgumentException(place, "a whole number, an even number of hex digits up to 64, or text: and 1 to 8 letters and digits, needed");
+    }
+
+    /// <summary>Alphanumeric values have 1 to 8 characters (Mesh Protocol 1.1 §5.4.1.3, Output OOB Size and Input OOB Size), capitals and digits.</summary>
+    private static byte[] ReadAlphanumeric(string text, string place)
+    {
+        const int mostCharacters = 8;
+        return text.Length is > 0 and <= mostCharacters && text.All(char.IsAsciiLetterOrDigit)
+            ? Encoding.ASCII.GetBytes(text)
+            : throw new KeyArgumentException(place, "1 to 8 letters and digits needed after text:");
     }
 
     private static string Digits(ReadOnlySpan<char> text)

@@ -35,6 +35,7 @@ internal static class EventRecords
         LifecycleKind.NodeReset => "node-reset",
         LifecycleKind.KeyDeleted => "key-deleted",
         LifecycleKind.PrivateBeacons => "private-beacons",
+        LifecycleKind.DirectedForwarding => "directed-forwarding",
         LifecycleKind.FriendshipBegun => "friendship-begun",
         LifecycleKind.FriendshipCleared => "friendship-cleared",
         LifecycleKind.UnprovisionedBeacon => "unprovisioned-beacon",

@@ -127,8 +127,9 @@ internal static class HelpText
                                 The private key of a provisioner or device: opens the
                                 provisioning heard, and learns its keys.
           --provisioning-oob VALUE
-                                The out-of-band number or octets of a provisioning,
-                                to check its confirmations.
+                                The out-of-band value of a provisioning, to check its
+                                confirmations: a number, octets in hexadecimal, or
+                                text: and the letters and digits shown.
           --iv-index N          The IV index, where neither a beacon nor a search from 0
                                 upward finds it.
           --vendor-messages FILE

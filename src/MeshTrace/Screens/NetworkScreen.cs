@@ -155,7 +155,7 @@ internal sealed class NetworkScreen(Workspace workspace) : Screen(workspace)
                 return ("beacon", id, beacon.Kind switch { BeaconKind.Secure => "secure", BeaconKind.Private => "private", _ => "waiting" }, $"{Phrases.Count(beacon.Count, "time")}{Authentic(beacon)}");
             case Kind.Joining:
                 ProvisioningLink link = history.Provisionings[thing.Row];
-                return ("joining", link.DeviceUuid?.ToString() ?? "a device", NodeSection.MarkOf(link.Outcome), NodeSection.Joining(link));
+                return ("joining", link.DeviceUuid?.ToString() ?? "a device", JoiningWords.MarkOf(link.Outcome), JoiningWords.Of(link));
             case Kind.UnknownNetwork:
                 UnknownNid nid = history.UnknownNids[thing.Row];
                 return ("not opened", $"NID {Verdict.Nid(nid.Nid)}", "", $"{Phrases.Count(nid.Pdus, "PDU")} in {Phrases.Count(nid.Copies, "frame")}");
@@ -222,7 +222,7 @@ internal sealed class NetworkScreen(Workspace workspace) : Screen(workspace)
 
     private static void SayJoining(Lines lines, ProvisioningLink link)
     {
-        lines.Say(NodeSection.Joining(link));
+        lines.Say(JoiningWords.Of(link));
         foreach (ProvisioningPduRecord pdu in link.Pdus)
             lines.Add(new Cell($"  {Moment.Milli(pdu.TimeNs)}  {(pdu.FromDevice ? "device     " : "provisioner")}  "), new Cell(pdu.Name), new Cell($"  {Phrases.Count(pdu.Octets.Length, "octet")}", Tone.Quiet));
     }

@@ -49,6 +49,19 @@ public sealed class LifecycleTests
     }
 
     [Fact]
+    public void DirectedForwarding_IsSeenByItsCredentials_Once()
+    {
+        byte[] echo = new byte[16];
+        // Path Echo Request (§3.6.8.6) has no parameters.
+        int length = UnsegmentedControl.Write(echo, 0x0e, []);
+        _talk.Air.Network(1_000, true, 5, 1, 0x0003, 0x0009, echo.AsSpan(0, length), Net.Directed);
+        _talk.Air.Network(2_000, true, 5, 2, 0x0003, 0x0009, echo.AsSpan(0, length), Net.Directed);
+        _talk.Air.Network(3_000, true, 5, 3, 0x0003, 0x0009, echo.AsSpan(0, length));
+        LifecycleEvent one = Assert.Single(_talk.Analyse().Lifecycle);
+        Assert.Equal((LifecycleKind.DirectedForwarding, 1_000_000_000L, "flood", 0), (one.Kind, one.TimeNs, one.Record, one.Row));
+    }
+
+    [Fact]
     public void AFriendship_IsSeenToBegin_AndToMove()
     {
         byte[] offer = new byte[16], clear = new byte[16];

@@ -85,6 +85,17 @@ public sealed class ProvisioningTests
     }
 
     [Fact]
+    public void LettersShown_StandAtTheFrontOfTheValue()
+    {
+        byte[] value = new byte[16];
+        "READ42"u8.CopyTo(value);       // an array of ASCII octets, filled up with zeros at the end (Mesh Protocol 1.1 §5.4.2.4)
+        new ProvisioningSession(_air, method: 2, authValue: value).Run();
+        KeyArguments given = KeyArgumentsReader.Read(
+            [(KeyArgumentOption.ProvisioningKey, Convert.ToHexString(ProvisioningSession.ProvisionerPrivateKey)), (KeyArgumentOption.ProvisioningOob, "text:READ42")], _ => null, _ => "");
+        Assert.Equal(ConfirmationCheck.Right, Analyse(given).Provisionings[0].Confirmation);
+    }
+
+    [Fact]
     public void ALostSegment_IsTakenFromTheRepetition_AndRepetitionsAreCounted()
     {
         var session = new ProvisioningSession(_air);

@@ -26,6 +26,8 @@ public sealed class ProvisioningArgumentsTests
     [InlineData("0x12345678", "12345678")]
     [InlineData("00112233445566778899aabbccddeeff", "00112233445566778899aabbccddeeff")]
     [InlineData("00112233445566778899001122334455", "00112233445566778899001122334455")]
+    [InlineData("text:A1B2C3", "413142324333")]      // ASCII (Mesh Protocol 1.1 §5.4.2.4)
+    [InlineData("text:12345678", "3132333435363738")]
     public void AnOutOfBandValue_IsANumberOrOctets(string text, string octets) =>
         Assert.Equal(octets, Convert.ToHexStringLower(Assert.Single(Read(KeyArgumentOption.ProvisioningOob, text).ProvisioningOobValues).Span));
 
@@ -34,6 +36,9 @@ public sealed class ProvisioningArgumentsTests
     [InlineData(KeyArgumentOption.ProvisioningKey, PrivateKey + "00")]
     [InlineData(KeyArgumentOption.ProvisioningOob, "abc")]
     [InlineData(KeyArgumentOption.ProvisioningOob, "0x")]
+    [InlineData(KeyArgumentOption.ProvisioningOob, "text:A-B")]
+    [InlineData(KeyArgumentOption.ProvisioningOob, "text:ABCDEFGHI")]
+    [InlineData(KeyArgumentOption.ProvisioningOob, "text:AB CD")]
     [InlineData(KeyArgumentOption.ProvisioningOob, PrivateKey + "00")]
     public void AWrongForm_IsRefused_AndNotRepeated(KeyArgumentOption option, string text)
     {

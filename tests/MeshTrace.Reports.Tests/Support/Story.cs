@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Commissioning;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
@@ -89,6 +90,8 @@ internal sealed class Story
     /// <summary>The account at a width.</summary>
     public string Explain(int columns = 80, bool colour = false)
     {
+        History.Configuration ??= ConfigurationHeard.Read(History);
+        History.NodeModels ??= new NodeModels(History.Directory, History.Configuration, History.Provisionings);
         using var text = new StringWriter();
         Explanation.Write(History, new Paper(text, columns, colour));
         return text.ToString();
