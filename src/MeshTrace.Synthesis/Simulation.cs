@@ -70,7 +70,7 @@ internal sealed class Simulation
                 node.StartTransfer(transfer);
                 break;
             case SequencePlan sequence:
-                node.SetSequence(sequence.Sequence);
+                node.SetSequence(sequence);
                 break;
         }
     }

@@ -67,6 +67,8 @@ internal sealed class ConfigurationClient
         _open = null;
         _wait?.Cancelled = true;
         _truth.StepsDone++;
+        if (_target.Plan.Habits.Refuses.TryGetValue(message.Step.Kind, out byte code))
+            _truth.Refused.Add((message.Step.Kind, code));
         _world.Time.After(ThinkUs, Next);
     }
 

@@ -7,8 +7,30 @@ namespace MeshTrace.Synthesis.Nodes;
 /// <param name="Name">The standard's name of the message.</param>
 /// <param name="StatusName">The standard's name of the answer.</param>
 /// <param name="Payload">Access payload of the message.</param>
-/// <param name="Serve">Carries it out at the node and gives the payload of the answer.</param>
-internal sealed record ConfigurationStep(string Name, string StatusName, byte[] Payload, Func<MeshNode, byte[]> Serve);
+/// <param name="Answer">The payload of the answer of a node that has carried it out.</param>
+internal sealed record ConfigurationStep(string Name, string StatusName, byte[] Payload, Func<MeshNode, byte[]> Answer)
+{
+    /// <summary>Where the status code stands in the Status of a step that can be refused.</summary>
+    private const int StatusCodeAt = 2;
+
+    /// <summary>The step of a scenario that it belongs to.</summary>
+    internal string Kind { get; init; } = "";
+
+    /// <summary>What it changes at the node; null where only the answer matters.</summary>
+    internal Action<MeshNode>? Change { get; init; }
+
+    /// <summary>Carries it out, or refuses it where the node is made to; gives the payload of the answer.</summary>
+    internal byte[] Serve(MeshNode node)
+    {
+        bool refused = node.Plan.Habits.Refuses.TryGetValue(Kind, out byte code);
+        if (!refused)
+            Change?.Invoke(node);
+        byte[] answer = [.. Answer(node)];
+        if (refused)
+            answer[StatusCodeAt] = code;
+        return answer;
+    }
+}
 
 /// <summary>Makes the steps that bring a node to its plan, in the order in which a configuration client takes them.</summary>
 internal static class ConfigurationSteps
@@ -20,7 +42,13 @@ internal static class ConfigurationSteps
     internal static readonly string[] Names =
         ["composition", "default-ttl", "app-keys", "bind", "subscribe", "publish", "network-transmit", "relay"];
 
-    internal static IEnumerable<ConfigurationStep> Of(string name, NodePlan plan, NetworkPlan network) => name switch
+    /// <summary>Steps whose Status has a status code.</summary>
+    internal static readonly string[] Refusable = ["app-keys", "bind", "subscribe", "publish"];
+
+    internal static IEnumerable<ConfigurationStep> Of(string name, NodePlan plan, NetworkPlan network) =>
+        Make(name, plan, network).Select(step => step with { Kind = name });
+
+    private static IEnumerable<ConfigurationStep> Make(string name, NodePlan plan, NetworkPlan network) => name switch
     {
         "composition" => [Composition()],
         "default-ttl" => [DefaultTtl(plan)],
@@ -48,38 +76,30 @@ internal static class ConfigurationSteps
         byte[] payload = new byte[1 + 3 + 16];
         WriteIndexes(payload.AsSpan(1), key.NetKey, key.Index);
         key.Key.CopyTo(payload, 4);
-        return new("Config AppKey Add", "Config AppKey Status", payload, node =>
-        {
-            node.LearnAppKey(key.Index);
-            byte[] status = [0x80, 0x03, Success, 0, 0, 0];
-            WriteIndexes(status.AsSpan(3), key.NetKey, key.Index);
-            return status;
-        });
+        byte[] answer = [0x80, 0x03, Success, 0, 0, 0];
+        WriteIndexes(answer.AsSpan(3), key.NetKey, key.Index);
+        return new("Config AppKey Add", "Config AppKey Status", payload, _ => answer) { Change = node => node.LearnAppKey(key.Index) };
     }
 
     private static ConfigurationStep Bind(MeshAddress element, ModelPlan model, int appKey)
     {
         byte[] body = [.. Little(element.Value), .. Little((ushort)appKey), .. ModelId(model.Id)];
-        return new("Config Model App Bind", "Config Model App Status", [0x80, 0x3D, .. body], node =>
+        return new("Config Model App Bind", "Config Model App Status", [0x80, 0x3D, .. body], _ => [0x80, 0x3E, Success, .. body])
         {
-            node.ModelAt(element, model.Id).Bind.Add(appKey);
-            return [0x80, 0x3E, Success, .. body];
-        });
+            Change = node => node.ModelAt(element, model.Id).Bind.Add(appKey),
+        };
     }
 
     /// <summary>A virtual address is given by its label UUID; the answer has the 16-bit address in both cases.</summary>
     private static ConfigurationStep Subscribe(MeshAddress element, ModelPlan model, MeshAddress address, byte[]? label)
     {
         byte[] answer = [0x80, 0x1F, Success, .. Little(element.Value), .. Little(address.Value), .. ModelId(model.Id)];
-        byte[] Serve(MeshNode node)
+        return new(label is null ? "Config Model Subscription Add" : "Config Model Subscription Virtual Address Add", SubscriptionStatus,
+            label is null ? [0x80, 0x1B, .. answer.AsSpan(3)] : [0x80, 0x20, .. Little(element.Value), .. label, .. ModelId(model.Id)],
+            _ => answer)
         {
-            node.ModelAt(element, model.Id).Subscribe.Add(address);
-            return answer;
-        }
-        return label is null
-            ? new("Config Model Subscription Add", SubscriptionStatus, [0x80, 0x1B, .. answer.AsSpan(3)], Serve)
-            : new("Config Model Subscription Virtual Address Add", SubscriptionStatus,
-                [0x80, 0x20, .. Little(element.Value), .. label, .. ModelId(model.Id)], Serve);
+            Change = node => node.ModelAt(element, model.Id).Subscribe.Add(address),
+        };
     }
 
     private static ConfigurationStep Publication(MeshAddress element, ModelPlan model, NetworkPlan network)
@@ -90,16 +110,14 @@ internal static class ConfigurationSteps
             .. Little((ushort)publish.AppKey), (byte)publish.Ttl, Period(publish.PeriodMs),
             (byte)(publish.RetransmitCount | (((publish.RetransmitIntervalMs / 50) - 1) << 3)), .. ModelId(model.Id),
         ];
-        byte[] Serve(MeshNode node)
+        byte[]? label = network.LabelOf(publish.Address);
+        return new(label is null ? "Config Model Publication Set" : "Config Model Publication Virtual Address Set", PublicationStatus,
+            label is null ? [0x03, .. Little(element.Value), .. Little(publish.Address.Value), .. rest]
+                : [0x80, 0x1A, .. Little(element.Value), .. label, .. rest],
+            _ => [0x80, 0x19, Success, .. Little(element.Value), .. Little(publish.Address.Value), .. rest])
         {
-            node.ModelAt(element, model.Id).Publish = publish;
-            return [0x80, 0x19, Success, .. Little(element.Value), .. Little(publish.Address.Value), .. rest];
-        }
-        return network.LabelOf(publish.Address) is { } label
-            ? new("Config Model Publication Virtual Address Set", PublicationStatus,
-                [0x80, 0x1A, .. Little(element.Value), .. label, .. rest], Serve)
-            : new("Config Model Publication Set", PublicationStatus,
-                [0x03, .. Little(element.Value), .. Little(publish.Address.Value), .. rest], Serve);
+            Change = node => node.ModelAt(element, model.Id).Publish = publish,
+        };
     }
 
     private static ConfigurationStep NetworkTransmit(NodePlan plan)

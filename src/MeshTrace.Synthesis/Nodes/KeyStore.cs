@@ -28,6 +28,10 @@ internal sealed class KeyStore
 
     internal SubnetKeys Subnet(int index) => _subnets[index];
 
+    /// <summary>True unless an AppKey is used in a subnet that it is not bound to.</summary>
+    internal bool IsBound(AccessKey key, SubnetKeys subnet) =>
+        key.AppKeyIndex is not { } index || _appKeys[index].Subnet.Index == subnet.Index;
+
     internal bool TryFindAppKey(int index, out AccessKey key, out SubnetKeys subnet)
     {
         bool found = _appKeys.TryGetValue(index, out var entry);

@@ -39,7 +39,12 @@ internal sealed partial class MeshNode
     private void Take(AccessMessage message)
     {
         PressTruth? press = message.Press;
-        if (!HasKey(message.Key))
+        if (message.Request is not null && !message.IsAnswer && LosesRequest())
+        {
+            press?.Note(Unicast, Reach.LostAtNode);
+            return;
+        }
+        if (!HasKey(message.Key) || !_world.Keys.IsBound(message.Key, message.Subnet))
         {
             if (!message.IsAnswer)
                 press?.Note(Unicast, Reach.AppKeyUnknown);
@@ -59,6 +64,10 @@ internal sealed partial class MeshNode
                 Serve(element, request, message);
         }
     }
+
+    /// <summary>A fault: the request ends here without a word.</summary>
+    private bool LosesRequest() => Plan.Habits.RequestsLost.Exists(loss =>
+        Now >= loss.FromUs && Now < loss.UntilUs && (loss.Share >= 1 || _random.Chance(loss.Share)));
 
     private void Serve(int element, Request request, AccessMessage message)
     {

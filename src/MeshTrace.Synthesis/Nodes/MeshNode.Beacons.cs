@@ -107,7 +107,7 @@ internal sealed partial class MeshNode
         int features = (Plan.Relay == 1 ? 1 : 0) | (Plan.Proxy == 1 ? 2 : 0) | (Plan.Friend == 1 ? 4 : 0) | (Plan.LowPower == 1 ? 8 : 0);
         BinaryPrimitives.WriteUInt16BigEndian(parameters[1..], (ushort)features);
         int length = UnsegmentedControl.Write(transport, 0x0A, parameters);
-        if (Station.On)
+        if (Station.On && !Plan.Habits.HeartbeatCuts.Exists(cut => Now >= cut.FromUs && Now < cut.UntilUs))
         {
             var subnet = _world.Keys.Subnet(Plan.NetKeys[0]);
             var pdu = MakePdu(subnet, true, NextSequence(Unicast), Unicast, plan.Destination, transport[..length].ToArray(), (byte)plan.Ttl,

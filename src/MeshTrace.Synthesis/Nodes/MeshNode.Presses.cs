@@ -28,20 +28,33 @@ internal sealed partial class MeshNode
             : null;
         if (truth.NotSent is not null || !_world.Keys.TryFindAppKey(appKey, out var key, out var subnet))
             return;
+        if (Plan.Habits.SubnetOfAppKey.TryGetValue(appKey, out int netKey))
+            subnet = _world.Keys.Subnet(netKey);
         byte tid = plan.Tid ?? _tids.GetValueOrDefault(plan.Element, (byte)(PeekSequence(ElementAddress(plan.Element)) & 0xFF));
-        _tids[plan.Element] = (byte)((Plan.RaisesTid ? tid + 1 : tid) & 0xFF);
+        RenumberingHabit? renumbering = Plan.Habits.Renumbering;
+        _tids[plan.Element] = (byte)((Plan.RaisesTid ? tid + (renumbering?.Times ?? 1) : tid) & 0xFF);
         truth.Dst = dst;
         truth.Tid = tid;
         truth.Ttl = ttl;
         truth.Opcode = string.Create(CultureInfo.InvariantCulture, $"0x{request.Opcode(plan.Acknowledged):X4}");
-        var session = new PressSession(this, _world, plan, truth, () => new AccessMessage
+        AccessMessage Make(byte number) => new()
         {
-            Name = request.MessageName(plan.Acknowledged), Payload = request.Write(plan.Acknowledged, tid, plan.TransitionMs), Key = key,
+            Name = request.MessageName(plan.Acknowledged), Payload = request.Write(plan.Acknowledged, number, plan.TransitionMs), Key = key,
             Subnet = subnet,
-            Src = ElementAddress(plan.Element), Dst = dst, Ttl = ttl, Request = request, Tid = tid, Acknowledged = plan.Acknowledged,
+            Src = ElementAddress(plan.Element), Dst = dst, Ttl = ttl, Request = request, Tid = number, Acknowledged = plan.Acknowledged,
             Press = truth,
-        });
+        };
+        var session = new PressSession(this, _world, plan, truth, () => Make(tid));
         session.SendOnce(publish?.RetransmitCount ?? 0, publish?.RetransmitIntervalMs ?? 50);
+        for (int i = 1; i < renumbering?.Times; i++)
+        {
+            byte number = (byte)(tid + i);
+            _world.Time.After(i * renumbering.IntervalUs, () =>
+            {
+                if (Send(Make(number)) is { } flood)
+                    truth.Requests.Add(flood);
+            });
+        }
     }
 
     /// <summary>A long vendor message.</summary>

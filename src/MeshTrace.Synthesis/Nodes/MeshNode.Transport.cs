@@ -14,6 +14,9 @@ internal sealed partial class MeshNode
     private readonly Dictionary<ushort, SegmentSender> _sending = [];
     private readonly Dictionary<(ushort Src, uint Seq), SegmentReceiver> _reassembling = [];
 
+    /// <summary>Messages whose incomplete timer ran out: further segments of them are ignored.</summary>
+    private readonly HashSet<(ushort Src, uint Seq)> _timedOut = [];
+
     /// <summary>Encrypts and sends an access message. Null: nothing left this node. The flood is the first one of a segmented
     /// message.</summary>
     internal FloodTruth? Send(AccessMessage message)
@@ -131,6 +134,11 @@ internal sealed partial class MeshNode
     private void TakeSegment(MeshPdu pdu, SegmentContent segment)
     {
         var key = (pdu.Src.Value, segment.Message.Seq);
+        if (Plan.Habits.SegmentsLost.Exists(loss =>
+            Now >= loss.FromUs && Now < loss.UntilUs && (loss.Segment ?? segment.SegO) == segment.SegO) || _timedOut.Contains(key))
+        {
+            return;
+        }
         if (!_reassembling.TryGetValue(key, out var receiver))
         {
             if (!Fresh(pdu, segment.Message.Seq, segment.Message))
@@ -140,7 +148,12 @@ internal sealed partial class MeshNode
                 Acknowledge(segment, 0);
                 return;
             }
-            receiver = new SegmentReceiver(this, _world, segment, () => _reassembling.Remove(key));
+            receiver = new SegmentReceiver(this, _world, segment, isWhole =>
+            {
+                _reassembling.Remove(key);
+                if (!isWhole)
+                    _timedOut.Add(key);
+            });
             _reassembling.Add(key, receiver);
         }
         receiver.Take(segment);

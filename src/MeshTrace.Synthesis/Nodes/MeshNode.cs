@@ -15,6 +15,7 @@ internal sealed partial class MeshNode : IListener
     private readonly ReplayList _replay;
     private readonly uint[] _sequence;
     private readonly bool _relayMeant;
+    private long _relayFreeUs;
 
     internal MeshNode(MeshWorld world, NodePlan plan, bool relayMeant, Station station, Randomness random)
     {
@@ -22,6 +23,8 @@ internal sealed partial class MeshNode : IListener
         _bearer = new Advertiser(world.Time, world.Medium, station, random.Fork("bearer"), plan.Address, plan.RotationUs);
         _cache = new NetworkMessageCache(plan.CacheSize);
         _replay = new ReplayList(plan.ReplayListSize);
+        foreach (ExclusionPlan exclusion in world.Actual.Network.Exclusions.Where(exclusion => !plan.Owns(exclusion.Address)))
+            _replay.Accept(exclusion.Address, world.Actual.Network.IvIndex, exclusion.LastSequence);
         _sequence = new uint[plan.Elements.Count];
         Array.Fill(_sequence, plan.FirstSequence);
         IvIndex = plan.IvIndex ?? world.Actual.Network.IvIndex;
@@ -41,8 +44,12 @@ internal sealed partial class MeshNode : IListener
 
     internal MeshAddress ElementAddress(int element) => new((ushort)(Plan.Unicast.Value + element));
 
-    /// <summary>The node loses its stored sequence number.</summary>
-    internal void SetSequence(uint sequence) => Array.Fill(_sequence, sequence);
+    /// <summary>The node loses its stored sequence number, or jumps ahead of it.</summary>
+    internal void SetSequence(SequencePlan plan)
+    {
+        for (int i = 0; i < _sequence.Length; i++)
+            _sequence[i] = plan.IsForward ? (_sequence[i] + plan.Sequence) & 0xFFFFFF : plan.Sequence;
+    }
 
     /// <summary>Takes the next SEQ of the element that owns the address (each element has its own, §3.8.3).</summary>
     private uint NextSequence(MeshAddress src)
@@ -127,8 +134,20 @@ internal sealed partial class MeshNode : IListener
         }
         else if (ttl < 2)
             pdu.Truth.StoppedByTtl.Add(this);
-        else
-            Transmit(pdu, (byte)(ttl - 1), Plan.RelayRetransmit, 500 + _random.Below((Plan.RelayDelayMs * 1000L) + 1));
+        else if (QueueDelayUs() is { } queueUs)
+            Transmit(pdu, (byte)(ttl - 1), Plan.RelayRetransmit, queueUs + 500 + _random.Below((Plan.RelayDelayMs * 1000L) + 1));
+    }
+
+    /// <summary>A fault: the relay's queue. How long a PDU waits in it, or null where there is no room.</summary>
+    private long? QueueDelayUs()
+    {
+        if (Plan.Habits.RelayQueue is not { } queue)
+            return 0;
+        long waits = Math.Max(0, _relayFreeUs - Now);
+        if (waits > queue.Room * queue.PaceUs)
+            return null;
+        _relayFreeUs = Now + waits + queue.PaceUs;
+        return waits + queue.PaceUs;
     }
 
     /// <summary>A fault: answers or acknowledgments of some node do not get through to their destination.</summary>

@@ -3,7 +3,7 @@ using MeshTrace.Synthesis.Radio;
 namespace MeshTrace.Synthesis.Nodes;
 
 /// <summary>Puts one segmented message together again and acknowledges it (Mesh Protocol 1.1 §3.5.3.4).</summary>
-internal sealed class SegmentReceiver(MeshNode node, MeshWorld world, SegmentContent first, Action forget)
+internal sealed class SegmentReceiver(MeshNode node, MeshWorld world, SegmentContent first, Action<bool> forget)
 {
     private readonly uint _all = first.SegN == 31 ? uint.MaxValue : (1u << (first.SegN + 1)) - 1;
     private uint _block;
@@ -67,6 +67,6 @@ internal sealed class SegmentReceiver(MeshNode node, MeshWorld world, SegmentCon
         _acknowledgment?.Cancelled = true;
         if (_block != _all)
             first.Message.Press?.Note(node.Unicast, Truth.Reach.SegmentsMissing);
-        forget();
+        forget(_block == _all);
     }
 }

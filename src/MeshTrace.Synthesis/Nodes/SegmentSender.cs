@@ -1,6 +1,7 @@
 using System.Numerics;
 using MeshTrace.Protocol.LowerTransport;
 using MeshTrace.Synthesis.Radio;
+using MeshTrace.Synthesis.Scenarios;
 using MeshTrace.Synthesis.Truth;
 
 namespace MeshTrace.Synthesis.Nodes;
@@ -80,7 +81,9 @@ internal sealed class SegmentSender(MeshNode node, MeshWorld world, AccessMessag
             node.SendSegment(message, _upper, segO, _segN, _truth);
             if (_pass.Count > 0)
             {
-                _timer = world.Time.After(SarTimers.SegmentIntervalMs(node.Plan.Sar) * 1000L, SendNext);
+                FaultyHabits habits = node.Plan.Habits;
+                long waitUs = (habits.SegmentIntervalMs ?? SarTimers.SegmentIntervalMs(node.Plan.Sar)) * 1000L;
+                _timer = world.Time.After(_passes == 1 && _pass.Count == 1 ? waitUs + habits.SegmentPauseUs : waitUs, SendNext);
                 return;
             }
         }

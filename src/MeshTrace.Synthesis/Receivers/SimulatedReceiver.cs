@@ -33,7 +33,7 @@ internal sealed class SimulatedReceiver(int index, ReceiverPlan plan, long start
 
     public void Hear(Transmission packet, int rssiDbm)
     {
-        if (IsDeaf(packet.StartUs) || (Plan.HeardShare < 1 && !random.Chance(Plan.HeardShare)))
+        if (IsDeaf(packet.StartUs) || (Plan.Follows is { } followed && packet.From.Name != followed) || (Plan.HeardShare < 1 && !random.Chance(Plan.HeardShare)))
             return;
         Capture(packet, rssiDbm, packet.What!.AdvData, false);
         if (packet.What.Record is EventTruth sent)
@@ -50,7 +50,7 @@ internal sealed class SimulatedReceiver(int index, ReceiverPlan plan, long start
             Missed.Weak => rssiDbm >= Plan.SensitivityDbm - DamagedBelowDb,
             _ => false,
         };
-        if (!Plan.KeepsDamaged || Plan.LinkType == LinkType.HciH4 || !detected || packet.What!.AdvData.Length == 0
+        if (!Plan.KeepsDamaged || Plan.Follows is not null || Plan.LinkType == LinkType.HciH4 || !detected || packet.What!.AdvData.Length == 0
             || IsDeaf(packet.StartUs) || !random.Chance(Plan.HeardShare * 0.5))
             return;
         var octets = _damaged.AsSpan(0, packet.What.AdvData.Length);

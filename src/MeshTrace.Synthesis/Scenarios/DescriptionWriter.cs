@@ -46,6 +46,16 @@ internal static class DescriptionWriter
         json.WriteStartArray("scenes");
         json.WriteEndArray();
         json.WriteStartArray("networkExclusions");
+        if (scenario.Network.Exclusions.Count > 0)
+        {
+            json.WriteStartObject();
+            json.WriteNumber("ivIndex", scenario.Network.IvIndex);
+            json.WriteStartArray("addresses");
+            foreach (ExclusionPlan exclusion in scenario.Network.Exclusions)
+                json.WriteStringValue(Hex(exclusion.Address));
+            json.WriteEndArray();
+            json.WriteEndObject();
+        }
         json.WriteEndArray();
         json.WriteEndObject();
         json.Flush();
@@ -123,7 +133,7 @@ internal static class DescriptionWriter
         WriteKeyIndexes(json, "netKeys", node.NetKeys);
         WriteKeyIndexes(json, "appKeys", node.AppKeys);
         json.WriteBoolean("configComplete",
-            node.Configured || scenario.Schedule.Exists(incident => incident is ConfigurePlan && incident.Node == node.Name));
+            !node.Habits.SetupCutOff && (node.Configured || scenario.Schedule.Exists(incident => incident is ConfigurePlan && incident.Node == node.Name)));
         json.WriteString("cid", Hex(node.CompanyId));
         json.WriteString("pid", Hex(node.ProductId));
         json.WriteString("vid", Hex(node.VersionId));

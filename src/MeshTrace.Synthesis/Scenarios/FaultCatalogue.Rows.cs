@@ -26,13 +26,7 @@ internal static partial class FaultCatalogue
         new("press-not-on-air", "the panel `node` has no power from `fromS` to `untilS`: presses leave no trace", false,
             (scenario, json) => Node(scenario, json).PowerCuts.Add(Span(scenario, json))),
         new("receiver-deaf", "the receiver `receiver` gives nothing from `fromS` to `untilS`", false,
-            (scenario, json) =>
-            {
-                string name = json.Text("receiver");
-                var receiver = scenario.Receivers.Find(known => known.Name == name)
-                    ?? throw json.WrongMember("receiver", $"no receiver is named \"{name}\"");
-                receiver.Deaf.Add(Span(scenario, json));
-            }),
+            (scenario, json) => Receiver(scenario, json).Deaf.Add(Span(scenario, json))),
         new("unknown-network", "`count` nodes of another network near `place`", false,
             (scenario, json) => scenario.Noise.Add(new NoisePlan
             {

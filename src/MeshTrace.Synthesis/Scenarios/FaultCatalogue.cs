@@ -35,7 +35,10 @@ internal static partial class FaultCatalogue
         }
     }
 
-    private static IEnumerable<FaultDefinition> Rows() => [.. RadioRows(), .. ConfigurationRows(), .. TrafficRows()];
+    private static IEnumerable<FaultDefinition> Rows() =>
+    [
+        .. RadioRows(), .. ConfigurationRows(), .. TrafficRows(), .. PressRows(), .. SetupRows(), .. SegmentRows(), .. ReceiverRows(),
+    ];
 
     private static NodePlan Node(Scenario scenario, ScenarioJson json, string member = "node") =>
         scenario.NodeNamed(ScenarioReader.NodeOf(json, member, scenario))!;

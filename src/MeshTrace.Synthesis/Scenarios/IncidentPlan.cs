@@ -20,7 +20,7 @@ internal sealed class PressPlan : IncidentPlan
 
     /// <summary>Null: where the client model publishes to.</summary>
     internal MeshAddress? To { get; init; }
-    internal bool Acknowledged { get; init; }
+    internal bool Acknowledged { get; set; }
     internal int? Ttl { get; init; }
     internal int? AppKey { get; init; }
     internal byte? Tid { get; init; }
@@ -46,7 +46,7 @@ internal sealed class ConfigurePlan : IncidentPlan
 /// <summary>A long message, sent in segments.</summary>
 internal sealed class TransferPlan : IncidentPlan
 {
-    internal required MeshAddress To { get; init; }
+    internal required MeshAddress To { get; set; }
 
     /// <summary>Octets of the access payload, opcode included: up to 380 (Mesh Protocol 1.1 §3.5.2, §3.6.2).</summary>
     internal required int Octets { get; init; }
@@ -60,4 +60,7 @@ internal sealed class TransferPlan : IncidentPlan
 internal sealed class SequencePlan : IncidentPlan
 {
     internal required uint Sequence { get; init; }
+
+    /// <summary>True: it goes forward by so many, as a node that stores its number ahead in blocks does after a restart.</summary>
+    internal bool IsForward { get; init; }
 }

@@ -114,6 +114,7 @@ internal sealed class NodePlan
     /// <summary>Likewise its Segment Acknowledgments.</summary>
     internal List<(long FromUs, long UntilUs)> AcknowledgmentsLost { get; } = [];
     internal List<(long FromUs, long UntilUs)> PowerCuts { get; } = [];
+    internal FaultyHabits Habits { get; } = new();
     
     /// <summary>0xFFFF belongs to no company (Assigned Numbers: for tests).</summary>
     internal ushort CompanyId { get; init; } = 0xFFFF;

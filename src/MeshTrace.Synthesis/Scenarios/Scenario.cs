@@ -67,6 +67,7 @@ internal sealed class NetworkPlan
     internal List<NetKeyPlan> NetKeys { get; } = [];
     internal List<AppKeyPlan> AppKeys { get; } = [];
     internal List<GroupPlan> Groups { get; } = [];
+    internal List<ExclusionPlan> Exclusions { get; } = [];
 
     /// <summary>The label UUID of a virtual address, or null.</summary>
     internal byte[]? LabelOf(MeshAddress address) => Groups.Find(group => group.Address == address)?.Label;
@@ -80,11 +81,14 @@ internal sealed class ReceiverPlan
     internal required string Name { get; init; }
     internal required Place Place { get; init; }
     internal required LinkType LinkType { get; init; }
-    internal required ScanPlan Scan { get; init; }
+    internal required ScanPlan Scan { get; set; }
     internal int SensitivityDbm { get; init; } = -97;
 
     /// <summary>Share of the otherwise good packets that it gives.</summary>
-    internal double HeardShare { get; init; } = 1;
+    internal double HeardShare { get; set; } = 1;
+
+    /// <summary>It gives only the packets of this node; null: those of all.</summary>
+    internal string? Follows { get; set; }
 
     /// <summary>Packets with a wrong CRC are given too.</summary>
     internal bool KeepsDamaged { get; init; }

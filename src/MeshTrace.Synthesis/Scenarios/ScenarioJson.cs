@@ -112,6 +112,16 @@ internal sealed class ScenarioJson
         }
     }
 
+    /// <summary>Writes the members as they stand in the scenario, but for some.</summary>
+    internal void WriteMembers(Utf8JsonWriter json, params ReadOnlySpan<string> without)
+    {
+        foreach (JsonProperty member in _object.EnumerateObject())
+        {
+            if (!without.Contains(member.Name))
+                member.WriteTo(json);
+        }
+    }
+
     internal string At(string name) => $"{Path}.{name}";
 
     internal ScenarioException Wrong(string path, string says) => new(File, path, says);

@@ -20,6 +20,7 @@ internal static class CauseOfLoss
         return press.ReachOf(element, node.Unicast) switch
         {
             Reach.Collided => "collision",
+            Reach.LostAtNode => "ignored",
             Reach.NetKeyUnknown => "netkey-unknown",
             Reach.IvIndexApart => "iv-index-apart",
             Reach.Replay => "replay",

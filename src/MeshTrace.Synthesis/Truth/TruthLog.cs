@@ -11,6 +11,9 @@ internal sealed class ConfigurationTruth
     internal required long StartUs { get; init; }
     internal required int Steps { get; init; }
     internal int StepsDone { get; set; }
+
+    /// <summary>Steps that the node refused, each with its status code.</summary>
+    internal List<(string Step, byte Code)> Refused { get; } = [];
     internal long? EndUs { get; set; }
     internal string Outcome { get; set; } = "cut-off";
 }

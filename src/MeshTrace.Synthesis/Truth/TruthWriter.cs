@@ -43,6 +43,7 @@ internal sealed class TruthWriter : IDisposable
         {
             _json.WriteString("fault", fault.Name);
             _json.WriteBoolean("described", fault.Described);
+            fault.Arguments.WriteMembers(_json, "fault", "described");
         });
         Section("receivers", _simulation.Receivers, receiver =>
         {
@@ -61,6 +62,18 @@ internal sealed class TruthWriter : IDisposable
             _json.WriteNumber("steps", item.Steps);
             _json.WriteNumber("done", item.StepsDone);
             _json.WriteString("outcome", item.Outcome);
+            if (item.Refused.Count > 0)
+            {
+                _json.WriteStartArray("refused");
+                foreach (var (step, code) in item.Refused)
+                {
+                    _json.WriteStartObject();
+                    _json.WriteString("step", step);
+                    _json.WriteNumber("status", code);
+                    _json.WriteEndObject();
+                }
+                _json.WriteEndArray();
+            }
             WriteTime("end", item.EndUs);
         });
         Section("transfers", truth.Transfers, WriteTransfer);
