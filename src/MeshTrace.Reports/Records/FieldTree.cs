@@ -12,7 +12,8 @@ internal static class FieldTree
     /// <param name="line">Where to write.</param>
     /// <param name="fields">The fields.</param>
     /// <param name="hideOctets">True for a message that carries keys: octets are written as null, and only numbers are put into words.</param>
-    public static void Write(JsonLine line, IReadOnlyList<DecodedField> fields, bool hideOctets = false)
+    /// <param name="extra">A field, and words about it that stand in no field; its own words give way.</param>
+    public static void Write(JsonLine line, IReadOnlyList<DecodedField> fields, bool hideOctets = false, (string Field, string Reads)? extra = null)
     {
         line.Json.WriteStartObject("fields"u8);
         foreach (DecodedField field in fields)
@@ -24,7 +25,9 @@ internal static class FieldTree
         line.Json.WriteEndObject();
 
         line.Json.WriteStartObject("reads"u8);
-        WriteReads(line.Json, fields, hideOctets);
+        if (extra is { } more)
+            line.Json.WriteString(more.Field, more.Reads);
+        WriteReads(line.Json, fields, hideOctets, extra?.Field);
         line.Json.WriteEndObject();
     }
 
@@ -72,11 +75,11 @@ internal static class FieldTree
     }
 
     /// <summary>Only what has words; of a group, an object with those of its fields.</summary>
-    private static void WriteReads(Utf8JsonWriter json, IReadOnlyList<DecodedField> fields, bool hideOctets)
+    private static void WriteReads(Utf8JsonWriter json, IReadOnlyList<DecodedField> fields, bool hideOctets, string? except = null)
     {
         foreach (DecodedField field in fields)
         {
-            if (hideOctets && field.Kind is not (FieldKind.Number or FieldKind.Signed))
+            if (field.Name == except || (hideOctets && field.Kind is not (FieldKind.Number or FieldKind.Signed)))
                 continue;
             if (field.Reads is { } reads)
                 json.WriteString(field.Name, reads);

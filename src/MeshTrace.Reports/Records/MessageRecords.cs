@@ -1,11 +1,21 @@
+using System.Globalization;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Keys;
+using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Transfers;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Access;
 using MeshTrace.Protocol.UpperTransport.Control;
 
 namespace MeshTrace.Reports.Records;
+
+/// <summary>How far Heartbeats had come, in words.</summary>
+internal static class HopWords
+{
+    public static string Of(HeartbeatHops hops) => hops.LeastHops == hops.MostHops
+        ? string.Create(CultureInfo.InvariantCulture, $"heard after {hops.LeastHops} hop{(hops.LeastHops == 1 ? "" : "s")}")
+        : string.Create(CultureInfo.InvariantCulture, $"heard after {hops.LeastHops} to {hops.MostHops} hops");
+}
 
 /// <summary><c>message</c> records: one upper transport message a line.</summary>
 internal sealed class MessageRecords(RecordsSettings settings)
@@ -30,7 +40,7 @@ internal sealed class MessageRecords(RecordsSettings settings)
         line.Number("transMicBits"u8, message.TransMicBits == 0 ? null : message.TransMicBits);
         line.Number("segments"u8, message.Segments);
         if (message.Decrypted)
-            WriteContent(line, message, history.PayloadOf(row));
+            WriteContent(line, history, row);
         else
             WriteNoContent(line);
         line.Rows("floods"u8, history.FloodsOf(row));
@@ -38,8 +48,10 @@ internal sealed class MessageRecords(RecordsSettings settings)
         line.End();
     }
 
-    private void WriteContent(JsonLine line, in MessageRow message, ReadOnlySpan<byte> payload)
+    private void WriteContent(JsonLine line, CaptureHistory history, int row)
     {
+        ref readonly MessageRow message = ref history.Messages[row];
+        ReadOnlySpan<byte> payload = history.PayloadOf(row);
         if (message.IsControl)
         {
             line.Hex("payload"u8, payload);
@@ -47,7 +59,7 @@ internal sealed class MessageRecords(RecordsSettings settings)
             line.PrefixedHex("opcode"u8, opcode, 2);
             line.Null("company"u8);
             line.Word("name"u8, ControlCatalogue.Find(opcode)?.Name);
-            FieldTree.Write(line, ControlReader.Read(opcode, payload).Fields);
+            FieldTree.Write(line, ControlReader.Read(opcode, payload).Fields, extra: HeartbeatCensus.HopsOf(history, row) is { } hops ? ("InitTTL", HopWords.Of(hops)) : null);
             return;
         }
         DecodedMessage decoded = AccessReader.Read(payload, settings.Vendor);

@@ -1,5 +1,6 @@
 using System.Globalization;
 using MeshTrace.Analysis.Nodes;
+using MeshTrace.Reports.Records;
 
 namespace MeshTrace.Reports.Words;
 
@@ -43,6 +44,9 @@ internal static class NodeSection
         List<string> relayed = heard.Where(node => node is { HeardShare: 0, FloodsSent: > 0 }).Select(node => account.Names.Short(node.Unicast)).ToList();
         if (relayed.Count > 0)
             paper.Paragraph($"Heard only through relays: {Phrases.List(relayed, MostDevices)}.", tone: Tone.Quiet);
+        List<string> heartbeats = [.. HeartbeatCensus.Of(account.History).Select(node => $"{account.Names.Short(node.Node)} ({Phrases.Number(node.Heard)}, {HopWords.Of(node.Hops)})")];
+        if (heartbeats.Count > 0)
+            paper.Paragraph($"Heartbeats: {Phrases.List(heartbeats, MostDevices)}. The most hops tell which TTL reaches at least as far as this receiver.", tone: Tone.Quiet);
     }
 
     /// <summary>A share short enough for a column: "92%", "&lt;0.1%".</summary>
