@@ -102,9 +102,10 @@ internal sealed class Lifecycle(CaptureHistory history)
         if (link.Outcome == ProvisioningOutcome.Complete)
         {
             string address = link.Unicast is { } unicast ? $" as {unicast}" : "";
+            string checkedWords = link.Confirmation switch { ConfirmationCheck.Right => ", the confirmations are right", ConfirmationCheck.Wrong => ", the confirmations fit no value given", _ => "" };
             string repeats = link.Retransmissions > 0 ? string.Create(CultureInfo.InvariantCulture, $", {link.Retransmissions} repetitions on the way") : "";
             Add(link.EndNs, LifecycleKind.Provisioned, subnet, link.Unicast,
-                string.Create(CultureInfo.InvariantCulture, $"{device} joins the network{address} after {Seconds(link):0.0} s{repeats}"), "provisioning", row);
+                string.Create(CultureInfo.InvariantCulture, $"{device} joins the network{address} after {Seconds(link):0.0} s{repeats}{checkedWords}"), "provisioning", row);
         }
         else
             Add(link.LastTimeNs, LifecycleKind.ProvisioningFailed, subnet, null, $"provisioning of {device} ends without success: {link.Reason}", "provisioning", row);

@@ -34,6 +34,9 @@ public sealed class ProvisioningLink
 
     /// <summary>Repeated bearer PDUs.</summary>
     public int Retransmissions { get; internal set; }
+
+    /// <summary>Provisioning PDUs whose segments did not fit their frame check sequence (§5.3.1.1): damaged by who sent them, for frames with a wrong CRC are left out.</summary>
+    public int WrongFcs { get; internal set; }
     public ProvisioningOutcome Outcome { get; internal set; }
     public string? Reason { get; internal set; }
 

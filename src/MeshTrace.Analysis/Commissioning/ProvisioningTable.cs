@@ -97,7 +97,14 @@ internal sealed class ProvisioningTable(ContentTable contents, Action<Provisioni
 
     private void Finish(ProvisioningLink link, Transaction transaction, byte number)
     {
-        if (!transaction.TryTake(out byte[] octets))
+        bool before = transaction.FcsWasWrong;
+        bool whole = transaction.TryTake(out byte[] octets);
+        if (transaction.FcsWasWrong && !before)
+        {
+            link.WrongFcs++;
+            ProvisioningVerdict.Decide(link);
+        }
+        if (!whole)
             return;
         bool known = ProvisioningPdu.TryRead(octets, out ProvisioningPdu pdu, out _);
         link.Pdus.Add(new ProvisioningPduRecord(transaction.FirstTimeNs, octets[0], known ? pdu.Definition.Name : "unknown",

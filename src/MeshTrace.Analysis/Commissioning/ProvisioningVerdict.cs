@@ -1,3 +1,4 @@
+using System.Globalization;
 using MeshTrace.Protocol.Provisioning;
 
 namespace MeshTrace.Analysis.Commissioning;
@@ -9,6 +10,8 @@ internal static class ProvisioningVerdict
     public static void Decide(ProvisioningLink link)
     {
         string last = link.Pdus.Count == 0 ? "before the first provisioning PDU" : $"after {link.Pdus[^1].Name}";
+        if (link.WrongFcs > 0)
+            last += string.Create(CultureInfo.InvariantCulture, $" ({link.WrongFcs} PDU{(link.WrongFcs == 1 ? "" : "s")} with a wrong frame check sequence)");
         if (link.Pdus.Any(pdu => pdu.Type == (byte)ProvisioningPduType.Complete))
             (link.Outcome, link.Reason) = (ProvisioningOutcome.Complete, null);
         else if (link.Pdus.LastOrDefault(pdu => pdu.Type == (byte)ProvisioningPduType.Failed) is { } failed)

@@ -13,6 +13,9 @@ internal sealed class Transaction(long firstTimeNs)
     private byte _fcs;
     private bool _taken;
 
+    /// <summary>All segments were there and their FCS was wrong, at least once.</summary>
+    public bool FcsWasWrong { get; private set; }
+
     public long FirstTimeNs { get; } = firstTimeNs;
 
     public void Begin(byte segN, int totalLength, byte fcs, ReadOnlySpan<byte> data)
@@ -20,10 +23,17 @@ internal sealed class Transaction(long firstTimeNs)
         _segN = segN;
         _totalLength = totalLength;
         _fcs = fcs;
-        _segments[0] ??= data.ToArray();
+        Keep(0, data);
     }
 
-    public void Continue(byte index, ReadOnlySpan<byte> data) => _segments[index & (MostSegments - 1)] ??= data.ToArray();
+    public void Continue(byte index, ReadOnlySpan<byte> data) => Keep(index & (MostSegments - 1), data);
+
+    /// <summary>The first hearing of a segment counts, until the FCS has shown that one of them is wrong.</summary>
+    private void Keep(int index, ReadOnlySpan<byte> data)
+    {
+        if (_segments[index] is null || FcsWasWrong)
+            _segments[index] = data.ToArray();
+    }
 
     /// <summary>The whole PDU, once, when all segments are there and the FCS is right.</summary>
     public bool TryTake([NotNullWhen(true)] out byte[] octets)
@@ -48,7 +58,10 @@ internal sealed class Transaction(long firstTimeNs)
             at += _segments[i]!.Length;
         }
         if (ProvisioningFcs.Compute(whole) != _fcs)
+        {
+            FcsWasWrong = true;     // one segment was wrong, nobody knows which: another content of it may be right
             return false;
+        }
         _taken = true;
         octets = whole;
         return true;

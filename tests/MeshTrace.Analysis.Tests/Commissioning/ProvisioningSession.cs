@@ -92,6 +92,22 @@ internal sealed class ProvisioningSession(AirBuilder air, Algorithm algorithm = 
         Bearer(number, ack.AsSpan(0, TransactionAcknowledgment.Write(ack)));
     }
 
+    /// <summary>A PDU whose second segment is damaged before it is sent, then that segment again, right.</summary>
+    public void SendDamaged(bool fromDevice, byte[] pdu, bool thenRight)
+    {
+        byte number = fromDevice ? _deviceTransaction++ : _provisionerTransaction++;
+        byte[] generic = new byte[64];
+        for (int segment = 0; segment < ProvisioningSegmenter.SegmentCount(pdu.Length); segment++)
+        {
+            int length = ProvisioningSegmenter.Write(generic, pdu, segment);
+            if (segment == 1)
+                generic[length - 1] ^= 0x40;
+            Bearer(number, generic.AsSpan(0, length));
+        }
+        if (thenRight)
+            Bearer(number, generic.AsSpan(0, ProvisioningSegmenter.Write(generic, pdu, 1)));
+    }
+
     private void Bearer(byte number, ReadOnlySpan<byte> generic)
     {
         byte[] pdu = new byte[64];

@@ -107,6 +107,19 @@ public sealed class ProvisioningTests
         Assert.Equal(ProvisioningOutcome.Unfinished, link.Outcome);
     }
 
+    [Theory]
+    [InlineData(true, 1)]
+    [InlineData(false, 0)]
+    public void AWrongFrameCheckSequence_IsCountedAndSaid_AndARightRepetitionIsTaken(bool thenRight, int pdus)
+    {
+        var session = new ProvisioningSession(_air);
+        session.Open();
+        session.SendDamaged(false, [0x03, .. new byte[64]], thenRight);
+        ProvisioningLink link = Assert.Single(Analyse(KeyArguments.None).Provisionings);
+        Assert.Equal((1, pdus), (link.WrongFcs, link.Pdus.Count));
+        Assert.Contains("wrong frame check sequence", link.Reason!, StringComparison.Ordinal);
+    }
+
     [Fact]
     public void AFailure_IsToldWithItsReason_AndWinsOverTheCloseOfTheLink()
     {
