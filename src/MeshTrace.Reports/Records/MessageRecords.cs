@@ -6,6 +6,7 @@ using MeshTrace.Analysis.Transfers;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Access;
 using MeshTrace.Protocol.UpperTransport.Control;
+using MeshTrace.Reports.Words;
 
 namespace MeshTrace.Reports.Records;
 
@@ -20,6 +21,9 @@ internal static class HopWords
 /// <summary><c>message</c> records: one upper transport message a line.</summary>
 internal sealed class MessageRecords(RecordsSettings settings)
 {
+    /// <summary>Under this name <c>reads</c> tells of a payload that does not fit; no field of the standard has it.</summary>
+    private const string Problem = "problem";
+
     public void Write(JsonLine line, CaptureHistory history, int row)
     {
         ref readonly MessageRow message = ref history.Messages[row];
@@ -59,7 +63,9 @@ internal sealed class MessageRecords(RecordsSettings settings)
             line.PrefixedHex("opcode"u8, opcode, 2);
             line.Null("company"u8);
             line.Word("name"u8, ControlCatalogue.Find(opcode)?.Name);
-            FieldTree.Write(line, ControlReader.Read(opcode, payload).Fields, extra: HeartbeatCensus.HopsOf(history, row) is { } hops ? ("InitTTL", HopWords.Of(hops)) : null);
+            DecodedControl control = ControlReader.Read(opcode, payload);
+            FieldTree.Write(line, control.Fields, extra: control.Problem.IsProblem ? (Problem, UnfitSection.Says(control.Problem))
+                : HeartbeatCensus.HopsOf(history, row) is { } hops ? ("InitTTL", HopWords.Of(hops)) : null);
             return;
         }
         DecodedMessage decoded = AccessReader.Read(payload, settings.Vendor);
@@ -74,7 +80,7 @@ internal sealed class MessageRecords(RecordsSettings settings)
             line.Opcode("opcode"u8, decoded.Opcode);
         line.Number("company"u8, decoded.Opcode.Company);
         line.Word("name"u8, decoded.Definition?.Name);
-        FieldTree.Write(line, decoded.Fields, hideKeys);
+        FieldTree.Write(line, decoded.Fields, hideKeys, decoded.Problem.IsProblem ? (Problem, UnfitSection.Says(decoded.Problem)) : null);
     }
 
     private static void WriteNoContent(JsonLine line)

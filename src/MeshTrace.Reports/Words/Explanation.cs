@@ -4,7 +4,7 @@ using MeshTrace.Protocol.Access.Catalogue;
 namespace MeshTrace.Reports.Words;
 
 /// <summary>
-/// The account in plain words, most important first: what became of the presses, what stands out, each press, transfers, how the network was set up and
+/// The account in plain words, most important first: what became of the presses, what stands out, each press, transfers, messages that do not fit, how the network was set up and
 /// changed, networks, nodes, and how good the capture is.
 /// </summary>
 public static class Explanation
@@ -19,6 +19,7 @@ public static class Explanation
         StandOutSection.Write(paper, account);
         PressSection.Write(paper, account);
         TransferSection.Write(paper, account);
+        UnfitSection.Write(paper, account);
         StorySection.Write(paper, account);
         NetworkSection.Write(paper, account);
         NodeSection.Write(paper, account);

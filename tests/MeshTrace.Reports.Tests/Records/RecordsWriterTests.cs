@@ -2,6 +2,7 @@ using System.Text.Json;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Protocol;
+using MeshTrace.Protocol.Access;
 using MeshTrace.Reports.Records;
 using MeshTrace.Reports.Tests.Support;
 
@@ -41,6 +42,25 @@ public sealed class RecordsWriterTests
         }
         Assert.False(RecordKinds.TryParse("frames", out _));
         Assert.False(RecordKinds.TryParse("contract", out _));
+    }
+
+    [Fact]
+    public void APayloadThatDoesNotFit_SaysSo_BesideWhatCouldBeRead()
+    {
+        _story.Message(0x0003, 0xC001, 100, [0x82, 0x02, 0x01]);    // Generic OnOff Set without TID (Mesh Model 1.1 §3.2.1.2)
+        JsonElement message = JsonSerializer.Deserialize<JsonElement>(Assert.Single(Lines.Of(_story.History, RecordKind.Message)));
+        Assert.Equal(1, message.GetProperty("fields").GetProperty("OnOff").GetInt32());
+        Assert.StartsWith("too short", message.GetProperty("reads").GetProperty("problem").GetString(), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void AHeartbeat_SaysAfterHowManyHopsItWasHeard()
+    {
+        int flood = _story.Flood(0x0003, 0xC001, 100, [0x0A], new FloodCopy(_story.Frame(), 5), new FloodCopy(_story.Frame(), 3));
+        int row = _story.Message(0x0003, 0xC001, 100, [0x05, 0x00, 0x01], control: true, flood: flood);     // InitTTL 5, feature relay
+        _story.History.Messages[row].Opcode = new Opcode(0x0A);
+        JsonElement message = JsonSerializer.Deserialize<JsonElement>(Assert.Single(Lines.Of(_story.History, RecordKind.Message)));
+        Assert.Equal("heard after 1 to 3 hops", message.GetProperty("reads").GetProperty("InitTTL").GetString());
     }
 
     [Fact]
