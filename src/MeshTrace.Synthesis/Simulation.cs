@@ -69,6 +69,12 @@ internal sealed class Simulation
             case TransferPlan transfer:
                 node.StartTransfer(transfer);
                 break;
+            case KeyRefreshPlan keyRefresh:
+                KeyRefreshClient.Start(_world, keyRefresh);
+                break;
+            case IvUpdatePlan ivUpdate:
+                node.BeginIvUpdate(ivUpdate);
+                break;
             case SequencePlan sequence:
                 node.SetSequence(sequence);
                 break;

@@ -11,7 +11,8 @@ internal sealed class AccessMessage
 {
     internal required string Name { get; init; }
     internal required byte[] Payload { get; init; }
-    internal required AccessKey Key { get; init; }
+    /// <summary>Its sender's choice while a key refresh runs.</summary>
+    internal required AccessKey Key { get; set; }
     internal required SubnetKeys Subnet { get; init; }
     internal required MeshAddress Src { get; init; }
     internal required MeshAddress Dst { get; init; }

@@ -19,24 +19,30 @@ internal sealed class ConfigurationClient
     private ConfigurationStep? _open;
     private Alarm? _wait;
     private int _tries;
+    private readonly Action? _finished;
 
     private ConfigurationClient(MeshWorld world, MeshNode client, MeshNode target, IEnumerable<ConfigurationStep> steps,
-        ConfigurationTruth truth)
+        ConfigurationTruth truth, Action? finished)
     {
         (_world, _client, _target, _steps, _truth) = (world, client, target, new Queue<ConfigurationStep>(steps), truth);
+        _finished = finished;
         client.ConfigurationAnswered += Answered;
     }
 
-    internal static bool KnowsStep(string name) => ConfigurationSteps.Names.Contains(name);
+    internal static bool KnowsStep(string name) => ConfigurationSteps.Names.Contains(name) || name == ConfigurationSteps.ResetName;
 
     internal static void Start(MeshWorld world, ConfigurePlan plan)
     {
         MeshNode client = world.Named(plan.By), target = world.Named(plan.Node);
         IEnumerable<string> names = plan.Steps.Count > 0 ? plan.Steps : ConfigurationSteps.Names;
         var steps = names.SelectMany(name => ConfigurationSteps.Of(name, target.Plan, world.Actual.Network)).ToList();
-        new ConfigurationClient(world, client, target, steps,
-            world.Truth.Configuration(client, target, world.Time.NowUs, steps.Count)).Next();
+        Start(world, client, target, steps, null);
     }
+
+    /// <summary>Takes these steps with a node, then calls <paramref name="finished"/>, done or not.</summary>
+    internal static void Start(MeshWorld world, MeshNode client, MeshNode target, IReadOnlyList<ConfigurationStep> steps, Action? finished) =>
+        new ConfigurationClient(world, client, target, steps,
+            world.Truth.Configuration(client, target, world.Time.NowUs, steps.Count), finished).Next();
 
     private void Next()
     {
@@ -78,5 +84,6 @@ internal sealed class ConfigurationClient
         _client.ConfigurationAnswered -= Answered;
         _truth.Outcome = outcome;
         _truth.EndUs = _world.Time.NowUs;
+        _finished?.Invoke();
     }
 }

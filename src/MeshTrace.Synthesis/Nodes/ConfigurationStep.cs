@@ -7,8 +7,8 @@ namespace MeshTrace.Synthesis.Nodes;
 /// <param name="Name">The standard's name of the message.</param>
 /// <param name="StatusName">The standard's name of the answer.</param>
 /// <param name="Payload">Access payload of the message.</param>
-/// <param name="Answer">The payload of the answer of a node that has carried it out.</param>
-internal sealed record ConfigurationStep(string Name, string StatusName, byte[] Payload, Func<MeshNode, byte[]> Answer)
+/// <param name="Answer">The payload of the answer of a node that has carried it out; null where the node gives none.</param>
+internal sealed record ConfigurationStep(string Name, string StatusName, byte[] Payload, Func<MeshNode, byte[]?> Answer)
 {
     /// <summary>Where the status code stands in the Status of a step that can be refused.</summary>
     private const int StatusCodeAt = 2;
@@ -19,13 +19,15 @@ internal sealed record ConfigurationStep(string Name, string StatusName, byte[] 
     /// <summary>What it changes at the node; null where only the answer matters.</summary>
     internal Action<MeshNode>? Change { get; init; }
 
-    /// <summary>Carries it out, or refuses it where the node is made to; gives the payload of the answer.</summary>
-    internal byte[] Serve(MeshNode node)
+    /// <summary>Carries it out, or refuses it where the node is made to; gives the payload of the answer, if any.</summary>
+    internal byte[]? Serve(MeshNode node)
     {
         bool refused = node.Plan.Habits.Refuses.TryGetValue(Kind, out byte code);
         if (!refused)
             Change?.Invoke(node);
-        byte[] answer = [.. Answer(node)];
+        if (Answer(node) is not { } full)
+            return null;
+        byte[] answer = [.. full];
         if (refused)
             answer[StatusCodeAt] = code;
         return answer;
@@ -33,7 +35,7 @@ internal sealed record ConfigurationStep(string Name, string StatusName, byte[] 
 }
 
 /// <summary>Makes the steps that bring a node to its plan, in the order in which a configuration client takes them.</summary>
-internal static class ConfigurationSteps
+internal static partial class ConfigurationSteps
 {
     private const byte Success = 0x00;
     private const string SubscriptionStatus = "Config Model Subscription Status", PublicationStatus = "Config Model Publication Status";
@@ -59,6 +61,7 @@ internal static class ConfigurationSteps
         "publish" =>
             plan.Models().Where(item => item.Model.Publish is not null).Select(item => Publication(item.Element, item.Model, network)),
         "network-transmit" => [NetworkTransmit(plan)],
+        ResetName => [NodeReset()],
         _ => plan.Relay == 2 ? [] : [Relay(plan)],
     };
 

@@ -10,7 +10,7 @@ internal sealed partial class MeshNode
     /// <summary>Same SRC, DST and TID within this time: the same transaction, not carried out twice (Mesh Model 1.1 §3.3).</summary>
     private const long TransactionUs = 6_000_000;
 
-    private readonly List<ElementPlan> _elements;
+    private List<ElementPlan> _elements;
     private readonly HashSet<int> _appKeys;
     private readonly Dictionary<(int Element, RequestKind Kind), int> _state = [];
     private readonly Dictionary<(int Element, ushort Src, ushort Dst, ushort Model), (byte Tid, long TimeUs)> _transactions = [];
@@ -31,7 +31,7 @@ internal sealed partial class MeshNode
         (dst == MeshAddress.AllProxies && Plan.Proxy == 1) || (dst == MeshAddress.AllFriends && Plan.Friend == 1);
 
     private bool HasKey(AccessKey key) =>
-        key.AppKeyIndex is { } index ? _appKeys.Contains(index) : key.DeviceKeyOf == this || HasModel(0x0001);
+        key.AppKeyIndex is { } index ? _appKeys.Contains(index) && _keys.Holds(key) : key.DeviceKeyOf == this || HasModel(0x0001);
 
     private bool HasModel(uint id) => _elements.Exists(element => element.Models.Exists(model => model.Id == id));
 
@@ -135,7 +135,7 @@ internal sealed partial class MeshNode
     private void PublishPeriodically(int element, ModelPlan model)
     {
         RequestKind kind = Request.KindOf(model.Id)!.Value;
-        _world.Time.After(model.Publish!.PeriodMs * 1000, () =>
+        After(model.Publish!.PeriodMs * 1000, () =>
         {
             var state = new Request(kind, _state.GetValueOrDefault((element, kind)));
             Publish(element, model.Publish, state, state.WriteStatus(state.Value), null);

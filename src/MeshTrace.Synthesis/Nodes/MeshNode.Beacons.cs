@@ -11,7 +11,7 @@ namespace MeshTrace.Synthesis.Nodes;
 /// <summary>What a node sends by itself: beacons, the proxy's advertising, heartbeats.</summary>
 internal sealed partial class MeshNode
 {
-    internal const string SecureBeaconKind = "secure", UnprovisionedBeaconKind = "unprovisioned", ProxyKind = "proxy";
+    internal const string SecureBeaconKind = "secure", PrivateBeaconKind = "private", UnprovisionedBeaconKind = "unprovisioned", ProxyKind = "proxy";
 
     /// <summary>Observation period: twice the typical interval of 10 s (Mesh Protocol 1.1 §3.10.3.1).</summary>
     private const long ObservationUs = 20_000_000;
@@ -19,17 +19,25 @@ internal sealed partial class MeshNode
     private static readonly Repetition Once = new(1, 10);
     private int _beaconsObserved;
 
-    private bool Provisioned => Now >= Plan.ProvisionedAtUs;
+    private readonly byte[] _privateRandom = new byte[13];
+    private long _privateRandomUntilUs = long.MinValue;
+    private Randomness? _privateRandomness;
 
     /// <summary>Starts everything that runs on its own clock.</summary>
     internal void SwitchOn()
     {
         if (Plan.ProvisionedAtUs > 0)
             _world.Time.After(_random.Below(2_000_000), SendUnprovisionedBeacon);
-        if (Plan.SecureNetworkBeacon)
-            _world.Time.At(Plan.ProvisionedAtUs + _random.Below(10_000_000), SendSecureBeacon);
+        StartOwnClocks(Plan.ProvisionedAtUs);
+    }
+
+    /// <summary>Everything that a node of a network sends by itself.</summary>
+    private void StartOwnClocks(long fromUs)
+    {
+        if (Plan.SecureNetworkBeacon || Plan.PrivateBeacon)
+            At(fromUs + _random.Below(10_000_000), SendNetworkBeacons);
         if (Plan.Proxy == 1)
-            _world.Time.At(Plan.ProvisionedAtUs + _random.Below(Plan.ProxyIntervalUs), AdvertiseProxy);
+            At(fromUs + _random.Below(Plan.ProxyIntervalUs), AdvertiseProxy);
         for (int element = 0; element < _elements.Count; element++)
         {
             foreach (var model in _elements[element].Models.Where(model =>
@@ -37,7 +45,7 @@ internal sealed partial class MeshNode
                 PublishPeriodically(element, model);
         }
         if (Plan.Heartbeat is { } heartbeat)
-            _world.Time.At(Plan.ProvisionedAtUs + _random.Below(heartbeat.PeriodS * 1_000_000), SendHeartbeat);
+            At(fromUs + _random.Below(heartbeat.PeriodS * 1_000_000), SendHeartbeat);
     }
 
     private void SendUnprovisionedBeacon()
@@ -53,28 +61,58 @@ internal sealed partial class MeshNode
         _world.Time.After(2_000_000 + _random.Below(Advertiser.MostAdvDelayUs), SendUnprovisionedBeacon);
     }
 
-    private void SendSecureBeacon()
+    private void SendNetworkBeacons()
     {
         foreach (int index in Plan.NetKeys)
         {
-            var material = _world.Keys.Subnet(index).Material;
-            byte[] beacon = new byte[SecureNetworkBeacon.Length];
-            SecureNetworkBeacon.Write(beacon, default, material.NetworkId, IvIndex, material.BeaconKey);
-            SendBeacon(SecureBeaconKind, AdType.MeshBeacon, beacon);
+            SubnetKeys keys = _keys.Sending(index);
+            var content = new BeaconContent(keys, IvIndex, _ivUpdateInProgress, _keys.PhaseOf(index) == 2);
+            var flags = (content.IvUpdate ? BeaconFlags.IvUpdate : 0) | (content.KeyRefresh ? BeaconFlags.KeyRefresh : 0);
+            if (Plan.SecureNetworkBeacon)
+            {
+                byte[] beacon = new byte[SecureNetworkBeacon.Length];
+                SecureNetworkBeacon.Write(beacon, flags, keys.Material.NetworkId, IvIndex, keys.Material.BeaconKey);
+                SendBeacon(SecureBeaconKind, AdType.MeshBeacon, beacon, content);
+            }
+            if (Plan.PrivateBeacon)
+                SendPrivateBeacon(content, flags);
         }
         // §3.10.3.1: observation period x (observed + 1) / expected, within 10-600 s; 2 beacons are expected in 20 s.
         long interval = Math.Clamp(ObservationUs * (_beaconsObserved + 1) / 2, 10_000_000, 600_000_000);
         _beaconsObserved /= 2;   // what was heard before fades
-        _world.Time.After(interval + _random.Below(500_000), SendSecureBeacon);
+        After(interval + _random.Below(500_000), SendNetworkBeacons);
     }
 
-    private void SendBeacon(string kind, AdType type, ReadOnlySpan<byte> octets)
+    /// <summary>Mesh Private beacon (§3.10.4): its Random is kept for a time and then drawn anew (§4.2.44).</summary>
+    private void SendPrivateBeacon(BeaconContent content, BeaconFlags flags)
+    {
+        if (Now >= _privateRandomUntilUs)
+        {
+            _privateRandomness ??= _random.Fork("private beacon");
+            _privateRandomness.Fill(_privateRandom);
+            _privateRandomUntilUs = Now + Plan.PrivateBeaconRandomUs;
+        }
+        byte[] beacon = new byte[PrivateBeacon.Length];
+        PrivateBeacon.Write(beacon, _privateRandom, flags, IvIndex, content.SecuredBy.Material.PrivateBeaconKey);
+        SendBeacon(PrivateBeaconKind, AdType.MeshBeacon, beacon, content);
+    }
+
+    /// <summary>A beacon of the network was heard; one under a key that the node lacks tells it nothing.</summary>
+    private void HearBeacon(BeaconContent told)
+    {
+        if (!Provisioned || !_keys.Holds(told.SecuredBy))
+            return;
+        FollowKeyRefresh(told.SecuredBy, told.KeyRefresh);
+        FollowIvIndex(told.IvIndex, told.IvUpdate);
+    }
+
+    private void SendBeacon(string kind, AdType type, ReadOnlySpan<byte> octets, BeaconContent? content = null)
     {
         if (!Station.On)
             return;
         byte[] advData = new byte[octets.Length + 2];
         AdStructureWriter.Write(advData, type, octets);
-        var truth = _world.Truth.Beacon(kind, this);
+        var truth = _world.Truth.Beacon(kind, this, content);
         _bearer.Send(advData, Once, 0, truth, timeUs => _world.Truth.Sent(truth, new EventTruth(timeUs, Station, 0)));
     }
 
@@ -86,7 +124,7 @@ internal sealed partial class MeshNode
             Span<byte> service = stackalloc byte[11];
             BinaryPrimitives.WriteUInt16LittleEndian(service, 0x1828);
             service[2] = 0x00;   // identification type: network ID
-            BinaryPrimitives.WriteUInt64BigEndian(service[3..], _world.Keys.Subnet(Plan.NetKeys[0]).Material.NetworkId);
+            BinaryPrimitives.WriteUInt64BigEndian(service[3..], _keys.Sending(Plan.NetKeys[0]).Material.NetworkId);
             byte[] advData = new byte[3 + 4 + 13];
             int at = AdStructureWriter.Write(advData, AdType.Flags, [0x06]);
             at += AdStructureWriter.Write(advData.AsSpan(at), AdType.CompleteServiceUuids16, [0x28, 0x18]);
@@ -95,7 +133,7 @@ internal sealed partial class MeshNode
             _bearer.Send(advData, Once, 0, truth, timeUs =>
                 _world.Truth.Sent(truth, new EventTruth(timeUs, Station, 0)), AdvertisingPduType.AdvInd);
         }
-        _world.Time.After(Plan.ProxyIntervalUs + _random.Below(Advertiser.MostAdvDelayUs), AdvertiseProxy);
+        After(Plan.ProxyIntervalUs + _random.Below(Advertiser.MostAdvDelayUs), AdvertiseProxy);
     }
 
     /// <summary>Heartbeat (§3.6.5.10): InitTTL and the features in use, from the primary element.</summary>
@@ -114,6 +152,6 @@ internal sealed partial class MeshNode
                 new ControlContent(0x0A), "Heartbeat", null, null, null);
             Originate(pdu, (byte)plan.Ttl);
         }
-        _world.Time.After(plan.PeriodS * 1_000_000, SendHeartbeat);
+        After(plan.PeriodS * 1_000_000, SendHeartbeat);
     }
 }

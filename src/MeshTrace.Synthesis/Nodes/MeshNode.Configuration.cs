@@ -24,9 +24,10 @@ internal sealed partial class MeshNode
 
     private void Configure(AccessMessage message)
     {
-        if (message.Key.DeviceKeyOf != this)
+        if (!ReferenceEquals(message.Key, DeviceKey))
             return;
-        byte[] status = message.Step!.Serve(this);
+        if (message.Step!.Serve(this) is not { } status)
+            return;
         _world.Time.After(_random.Between(20_000, 50_000), () => Send(new AccessMessage
         {
             Name = message.Step.StatusName, Payload = status, Key = DeviceKey, Subnet = message.Subnet, Src = Unicast, Dst = message.Src,

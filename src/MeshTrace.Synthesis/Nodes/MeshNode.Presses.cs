@@ -21,6 +21,7 @@ internal sealed partial class MeshNode
         int appKey = plan.AppKey ?? publish?.AppKey ?? (client?.Bind.Count > 0 ? client.Bind[0] : -1);
         byte ttl = TtlOf(plan.Ttl ?? publish?.Ttl ?? 255);
         truth.NotSent = !Station.On ? "powered-off"
+            : _outside ? "not-in-the-network"
             : dst == MeshAddress.Unassigned ? "panel-not-publishing"
             : client is not null && !client.Bind.Contains(appKey) ? "appkey-not-bound-at-panel"
             : !_appKeys.Contains(appKey) ? "appkey-unknown-at-panel"
@@ -60,7 +61,7 @@ internal sealed partial class MeshNode
     /// <summary>A long vendor message.</summary>
     internal void StartTransfer(TransferPlan plan)
     {
-        if (!Station.On || !_world.Keys.TryFindAppKey(plan.AppKey, out var key, out var subnet) || !_appKeys.Contains(plan.AppKey))
+        if (!Station.On || _outside || !_world.Keys.TryFindAppKey(plan.AppKey, out var key, out var subnet) || !_appKeys.Contains(plan.AppKey))
             return;
         byte[] payload = new byte[plan.Octets];
         (payload[0], payload[1], payload[2]) = (0xC1, 0xFF, 0xFF);   // vendor opcode 1 of company 0xFFFF, which is for tests

@@ -21,16 +21,16 @@ internal sealed partial class MeshNode
     /// message.</summary>
     internal FloodTruth? Send(AccessMessage message)
     {
-        if (!Station.On || message.Ttl == 1)
+        if (!Station.On || _outside || message.Ttl == 1)
             return null;
+        message.Key = _keys.Sending(message.Key);
         if (message.Payload.Length > LongestUnsegmentedPayload || message.LongMic)
             return SendSegmented(message);
         uint seq = NextSequence(message.Src);
-        (message.Seq, message.IvIndex) = (seq, IvIndex);
+        (message.Seq, message.IvIndex) = (seq, TransmitIvIndex);
         Span<byte> upper = stackalloc byte[15];
         int length = UpperTransport.Encrypt(message.Payload, message.Key.Key, message.Key.DeviceKeyOf is not null, false, seq, message.Src,
-            message.Dst,
-            IvIndex, _world.LabelOf(message.Dst), upper);
+            message.Dst, TransmitIvIndex, _world.LabelOf(message.Dst), upper);
         byte[] transport = new byte[length + 1];
         UnsegmentedAccess.Write(transport, message.Key.AppKeyIndex is not null, message.Key.Aid, upper[..length]);
         var pdu = MakePdu(message.Subnet, false, seq, message.Src, message.Dst, transport, message.Ttl, new WholeContent(message),
@@ -57,8 +57,7 @@ internal sealed partial class MeshNode
     {
         byte[] upper = new byte[message.Payload.Length + (message.LongMic ? 8 : 4)];
         UpperTransport.Encrypt(message.Payload, message.Key.Key, message.Key.DeviceKeyOf is not null, message.LongMic, seq, message.Src,
-            message.Dst,
-            IvIndex, _world.LabelOf(message.Dst), upper);
+            message.Dst, message.IvIndex, _world.LabelOf(message.Dst), upper);
         return upper;
     }
 
@@ -78,7 +77,7 @@ internal sealed partial class MeshNode
         return pdu.Truth;
     }
 
-    internal uint FirstSequenceOf(MeshAddress src) => PeekSequence(src);
+    internal (uint Seq, uint IvIndex) FirstOf(MeshAddress src) => (PeekSequence(src), TransmitIvIndex);
 
     /// <summary>Sends a Segment Acknowledgment from the element that is addressed.</summary>
     internal void Acknowledge(SegmentContent of, uint block)
@@ -98,8 +97,8 @@ internal sealed partial class MeshNode
         LowerContent content,
         string what, PressTruth? press, TransferTruth? transfer, int? segO) => new()
         {
-            Subnet = subnet, IvIndex = IvIndex, Ctl = ctl, Seq = seq, Src = src, Dst = dst, TransportPdu = transport, Content = content,
-            Truth = _world.Truth.Flood(IvIndex, src, dst, seq, ctl, ttl, what, subnet.Index, press, transfer, segO),
+            Subnet = _keys.Sending(subnet.Index), IvIndex = TransmitIvIndex, Ctl = ctl, Seq = seq, Src = src, Dst = dst, TransportPdu = transport, Content = content,
+            Truth = _world.Truth.Flood(TransmitIvIndex, src, dst, seq, ctl, ttl, what, subnet.Index, press, transfer, segO),
         };
 
     /// <summary>A PDU that the network layer passed up.</summary>

@@ -28,6 +28,7 @@ internal sealed partial class MeshNode : IListener
         _sequence = new uint[plan.Elements.Count];
         Array.Fill(_sequence, plan.FirstSequence);
         IvIndex = plan.IvIndex ?? world.Actual.Network.IvIndex;
+        _keys = new NodeKeys(world.Keys, plan.NetKeys);
         DeviceKey = new AccessKey(new Protocol.Security.AesKey(plan.DeviceKey), 0, null, this);
         _elements = plan.Configured ? plan.Elements : [.. plan.Elements.Select(Bare)];
         _appKeys = plan.Configured ? [.. plan.AppKeys] : [];
@@ -35,8 +36,8 @@ internal sealed partial class MeshNode : IListener
 
     internal NodePlan Plan { get; }
     internal Station Station { get; }
-    internal uint IvIndex { get; }
-    internal AccessKey DeviceKey { get; }
+    internal uint IvIndex { get; private set; }
+    internal AccessKey DeviceKey { get; private set; }
     internal MeshAddress Unicast => Plan.Unicast;
     private long Now => _world.Time.NowUs;
 
@@ -85,8 +86,10 @@ internal sealed partial class MeshNode : IListener
             case PduAtTtl heard:
                 Receive(heard.Pdu, heard.Ttl);
                 break;
-            case BeaconTruth { Kind: SecureBeaconKind } beacon when beacon.By.Plan.NetKeys[0] == Plan.NetKeys[0]:
-                _beaconsObserved++;
+            case BeaconTruth { Content: { } told } beacon:
+                if (beacon.By.Plan.NetKeys[0] == Plan.NetKeys[0])
+                    _beaconsObserved++;
+                HearBeacon(told);
                 break;
         }
     }
@@ -112,7 +115,7 @@ internal sealed partial class MeshNode : IListener
         PressTruth? press = PressOf(pdu);
         if (!Provisioned)
             return;
-        if (!Plan.NetKeys.Contains(pdu.Subnet.Index))
+        if (!_keys.Holds(pdu.Subnet))
         {
             press?.Note(Unicast, Reach.NetKeyUnknown);
             return;

@@ -27,8 +27,7 @@ internal sealed class SegmentSender(MeshNode node, MeshWorld world, AccessMessag
 
     internal FloodTruth? Start()
     {
-        message.Seq = node.FirstSequenceOf(message.Src);
-        message.IvIndex = node.IvIndex;
+        (message.Seq, message.IvIndex) = node.FirstOf(message.Src);
         _upper = node.EncryptUpper(message, message.Seq);
         _segN = ((_upper.Length + SegmentedAccess.SegmentLength - 1) / SegmentedAccess.SegmentLength) - 1;
         _truth = world.Truth.Transfer(message, _segN + 1, world.Time.NowUs);

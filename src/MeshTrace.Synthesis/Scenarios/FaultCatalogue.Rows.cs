@@ -125,7 +125,9 @@ internal static partial class FaultCatalogue
             (scenario, json) =>
             {
                 long behind = json.Whole("behind", 1, 1000, 1);
-                Node(scenario, json).IvIndex = (uint)Math.Max(0, scenario.Network.IvIndex - behind);
+                NodePlan node = Node(scenario, json);
+                node.IvIndex = (uint)Math.Max(0, scenario.Network.IvIndex - behind);
+                node.Habits.KeepsIvIndex = true;
             }),
         new("transaction-number-reused", "the panel `node` does not raise its TID", false, (scenario, json) =>
             Node(scenario, json).RaisesTid = false),

@@ -48,6 +48,15 @@ internal sealed class FaultyHabits
 
     /// <summary>The setup program left the node before it was done.</summary>
     internal bool SetupCutOff { get; set; }
+
+    /// <summary>Beacons do not change its IV index.</summary>
+    internal bool KeepsIvIndex { get; set; }
+
+    /// <summary>Sends with the new IV index while the update is still in progress.</summary>
+    internal bool SendsWithNewIvIndex { get; set; }
+
+    /// <summary>The key refresh phase that it does not leave.</summary>
+    internal int? KeyRefreshStuckIn { get; set; }
 }
 
 /// <summary>An address that a removed device had (Mesh Configuration Database Profile, networkExclusions).</summary>

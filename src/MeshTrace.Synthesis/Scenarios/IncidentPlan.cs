@@ -42,6 +42,30 @@ internal sealed class ConfigurePlan : IncidentPlan
     internal List<string> Steps { get; } = [];
 }
 
+/// <summary>A node begins an IV update.</summary>
+internal sealed class IvUpdatePlan : IncidentPlan
+{
+    /// <summary>Time in progress; null: it does not end.</summary>
+    internal long? LastsUs { get; set; }
+}
+
+/// <summary>A key refresh, led by the node (a Configuration Client).</summary>
+internal sealed class KeyRefreshPlan : IncidentPlan
+{
+    internal required int NetKey { get; init; }
+    internal required byte[] NewNetKey { get; init; }
+
+    /// <summary>The AppKeys bound to the NetKey with their new octets.</summary>
+    internal List<AppKeyPlan> NewAppKeys { get; } = [];
+
+    /// <summary>Nodes that get the new keys, one after the other.</summary>
+    internal List<string> Targets { get; } = [];
+
+    /// <summary>Nobody is told of phase 2 and 3 but by the beacon.</summary>
+    internal bool ByBeacon { get; init; }
+    internal long Phase2AfterUs { get; init; }
+    internal long Phase3AfterUs { get; init; }
+}
 
 /// <summary>A long message, sent in segments.</summary>
 internal sealed class TransferPlan : IncidentPlan

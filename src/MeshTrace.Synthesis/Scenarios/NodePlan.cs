@@ -78,6 +78,10 @@ internal sealed class NodePlan
     internal int LowPower { get; set; } = 2;
     internal int DefaultTtl { get; set; } = 5;
     internal bool SecureNetworkBeacon { get; set; }
+
+    /// <summary>Mesh Private beacons (§3.10.4), and after how long their random field is renewed.</summary>
+    internal bool PrivateBeacon { get; set; }
+    internal long PrivateBeaconRandomUs { get; init; } = 600_000_000;
     internal HeartbeatPlan? Heartbeat { get; set; }
     internal uint FirstSequence { get; set; }
     internal uint? IvIndex { get; set; }
@@ -115,7 +119,7 @@ internal sealed class NodePlan
     internal List<(long FromUs, long UntilUs)> AcknowledgmentsLost { get; } = [];
     internal List<(long FromUs, long UntilUs)> PowerCuts { get; } = [];
     internal FaultyHabits Habits { get; } = new();
-    
+
     /// <summary>0xFFFF belongs to no company (Assigned Numbers: for tests).</summary>
     internal ushort CompanyId { get; init; } = 0xFFFF;
     internal ushort ProductId { get; init; } = 1;

@@ -45,6 +45,8 @@ internal static partial class ScenarioReader
             LowPower = ReadFeature(json, "lowPower"),
             DefaultTtl = (int)json.Whole("defaultTtl", 0, 127, 5),
             SecureNetworkBeacon = json.Flag("beacon", false),
+            PrivateBeacon = json.Flag("privateBeacon", false),
+            PrivateBeaconRandomUs = json.Seconds("privateBeaconRandomS", 600_000_000),
             FirstSequence = (uint)json.Whole("sequence", 0, 0xFFFFFF, own.Fork("sequence").Below(4000)),
             IvIndex = json.Has("ivIndex") ? (uint)json.Whole("ivIndex", 0, uint.MaxValue) : null,
             CacheSize = (int)json.Whole("cacheSize", 1, 1024, 32),
@@ -229,7 +231,10 @@ internal static partial class ScenarioReader
             };
         }
         else
-            throw json.Wrong(json.Path, "\"press\", \"configure\" or \"transfer\" is expected");
+        {
+            incident = ReadProcedure(json, at, scenario)
+                ?? throw json.Wrong(json.Path, $"\"press\", \"configure\", \"transfer\", {ProcedureNames} is expected");
+        }
         json.Finish();
         return incident;
     }

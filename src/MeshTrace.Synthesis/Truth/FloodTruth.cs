@@ -47,10 +47,16 @@ internal sealed class FloodTruth : EmissionTruth
     internal List<MeshNode> RelayWasOff { get; } = [];
 }
 
+/// <summary>What a beacon of the network tells those that hold the key it is secured with.</summary>
+internal sealed record BeaconContent(SubnetKeys SecuredBy, uint IvIndex, bool IvUpdate, bool KeyRefresh);
+
 internal sealed class BeaconTruth : EmissionTruth
 {
     internal required string Kind { get; init; }
     internal required MeshNode By { get; init; }
+
+    /// <summary>Null for a beacon that tells no state of the network.</summary>
+    internal BeaconContent? Content { get; init; }
 }
 
 /// <summary>One segmented message.</summary>

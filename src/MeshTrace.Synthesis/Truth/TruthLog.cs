@@ -26,6 +26,7 @@ internal sealed class TruthLog(bool keepsEvents)
     internal List<TransferTruth> Transfers { get; } = [];
     internal List<PressTruth> Presses { get; } = [];
     internal List<ConfigurationTruth> Configurations { get; } = [];
+    internal List<LifecycleTruth> Lifecycle { get; } = [];
 
     /// <summary>Network PDUs, and advertising events that carried one or a beacon.</summary>
     internal int FloodCount { get; private set; }
@@ -56,9 +57,13 @@ internal sealed class TruthLog(bool keepsEvents)
         return flood;
     }
 
-    internal BeaconTruth Beacon(string kind, MeshNode by)
+    /// <summary>Notes a change in the life of the network or of a node.</summary>
+    internal void Happened(long nowUs, string what, MeshNode node, params (string Name, long Value)[] values) =>
+        Lifecycle.Add(new LifecycleTruth(nowUs, what, node, null, values));
+
+    internal BeaconTruth Beacon(string kind, MeshNode by, BeaconContent? content = null)
     {
-        var beacon = new BeaconTruth { Kind = kind, By = by };
+        var beacon = new BeaconTruth { Kind = kind, By = by, Content = content };
         if (keepsEvents)
             Beacons.Add(beacon);
         return beacon;

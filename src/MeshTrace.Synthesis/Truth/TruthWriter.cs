@@ -8,7 +8,7 @@ namespace MeshTrace.Synthesis.Truth;
 
 /// <summary>Writes NAME.truth.json (docs/scenarios.md has its members): one JSON object, each press, flood and beacon on a line of its
 /// own.</summary>
-internal sealed class TruthWriter : IDisposable
+internal sealed partial class TruthWriter : IDisposable
 {
     private readonly Stream _stream;
     private readonly Scenario _scenario;
@@ -77,6 +77,7 @@ internal sealed class TruthWriter : IDisposable
             WriteTime("end", item.EndUs);
         });
         Section("transfers", truth.Transfers, WriteTransfer);
+        WriteLifecycle(truth);
         if (_scenario.Truth == TruthDetail.Full)
         {
             Section("floods", truth.Floods, WriteFlood);
@@ -84,6 +85,7 @@ internal sealed class TruthWriter : IDisposable
             {
                 _json.WriteString("kind", beacon.Kind);
                 _json.WriteString("node", beacon.By.Plan.Name);
+                WriteState(beacon.Content);
                 WriteEvents(beacon, beacon.Events.Count == 0 ? 0 : beacon.Events[0].TimeUs);
             });
         }

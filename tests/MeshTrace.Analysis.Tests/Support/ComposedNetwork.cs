@@ -67,7 +67,8 @@ internal sealed class ComposedNetwork
         return address;
     }
 
-    private static long NsOf(string time)
+    /// <summary>Nanoseconds since 1970 of a time in the truth.</summary>
+    public static long NsOf(string time)
     {
         DateTime whole = DateTime.Parse(time, System.Globalization.CultureInfo.InvariantCulture, System.Globalization.DateTimeStyles.AdjustToUniversal);
         return (whole - DateTime.UnixEpoch).Ticks * 100;

@@ -1,0 +1,25 @@
+namespace MeshTrace.Synthesis.Scenarios;
+
+/// <summary>Faults in the procedures of the network: IV update, key refresh.</summary>
+internal static partial class FaultCatalogue
+{
+    private static IEnumerable<FaultDefinition> ProcedureRows() =>
+    [
+        new("iv-update-out-of-time",
+            "every IV update of the schedule stays in progress for `lastsS`; without it the update does not end; "
+            + "with `node` instead: that node sends with the new IV index while the update is in progress", false,
+            (scenario, json) =>
+            {
+                if (json.Has("node"))
+                {
+                    Node(scenario, json).Habits.SendsWithNewIvIndex = true;
+                    return;
+                }
+                long? lasts = json.Has("lastsS") ? json.Seconds("lastsS") : null;
+                foreach (IvUpdatePlan plan in scenario.Schedule.OfType<IvUpdatePlan>())
+                    plan.LastsUs = lasts;
+            }),
+        new("key-refresh-stuck", "`node` does not leave phase `phase` (1) of a key refresh: later steps leave it without an answer", false,
+            (scenario, json) => Node(scenario, json).Habits.KeyRefreshStuckIn = (int)json.Whole("phase", 0, 2, 1)),
+    ];
+}

@@ -1,0 +1,33 @@
+namespace MeshTrace.Synthesis.Truth;
+
+/// <summary>What changed in the life of the network. Sections without a row are left out.</summary>
+internal sealed partial class TruthWriter
+{
+    private void WriteLifecycle(TruthLog truth)
+    {
+        if (truth.Lifecycle.Count > 0)
+        {
+            Section("lifecycle", truth.Lifecycle, item =>
+            {
+                _json.WriteString("time", Time(item.TimeUs));
+                _json.WriteString("what", item.What);
+                _json.WriteString("node", item.Node.Plan.Name);
+                if (item.With is not null)
+                    _json.WriteString("with", item.With.Plan.Name);
+                foreach (var (name, value) in item.Values)
+                    _json.WriteNumber(name, value);
+            });
+        }
+    }
+
+    /// <summary>The state that a beacon tells, where it is not the ordinary one.</summary>
+    private void WriteState(BeaconContent? content)
+    {
+        if (content is not { IvUpdate: false, KeyRefresh: false } and not null)
+        {
+            _json.WriteNumber("ivIndex", content.IvIndex);
+            _json.WriteBoolean("ivUpdate", content.IvUpdate);
+            _json.WriteBoolean("keyRefresh", content.KeyRefresh);
+        }
+    }
+}
