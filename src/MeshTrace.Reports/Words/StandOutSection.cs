@@ -1,135 +1,118 @@
-using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Findings;
-using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Presses;
-using MeshTrace.Analysis.Transfers;
-using MeshTrace.Protocol;
 
 namespace MeshTrace.Reports.Words;
 
-/// <summary>What deserves a look first: findings, lost presses, lamps that stay silent, transfers that did not arrive, and what the receiver may have missed.</summary>
+/// <summary>
+/// What deserves a look first: the findings, by the presses they cost, by the node they are about, and those about network and capture; then the lost
+/// presses for which no cause can be told.
+/// </summary>
 internal static class StandOutSection
 {
-    private const int MostLines = 8;
-    private const int MostNames = 6;
+    private const int MostGroups = 12, MostInGroup = 6, MostTimes = 6, MostUncaused = 8;
+    private const string Within = "    ";
 
     /// <summary>Below this heard share, absence says little about a node (the same line as the finding <c>capture-too-thin</c>).</summary>
     private const double ThinHeardShare = 0.7;
 
-    private const string Mark = "  - ";
-
     public static void Write(Paper paper, Account account)
     {
-        var lines = new List<(string Text, Tone Tone)>();
-        AddFindings(lines, account);
-        AddLostPresses(lines, account);
-        AddSilent(lines, account);
-        AddTransfers(lines, account);
-        AddThinlyHeard(lines, account);
-        if (account.History.OpenedNetworkPdus == 0)
+        if (account.History.OpenedNetworkPdus == 0 && account.History.Findings.Count == 0)
             return;     // without an opened PDU nothing can stand out; the section on networks says what to do
         paper.Heading("What stands out");
-        if (lines.Count == 0)
-            paper.Paragraph("Nothing: no press without answers, no transfer left incomplete.");
-        foreach ((string text, Tone tone) in lines)
-            paper.Paragraph(text, Mark, markTone: tone);
+        IReadOnlyList<Finding> findings = account.History.Findings;
+        List<int> uncaused = [.. Enumerable.Range(0, account.History.Presses.Count)
+            .Where(row => IsLost(account.History.Presses[row]) && !account.History.Presses[row].Findings.Exists(at => findings[at].Severity >= Severity.Warning))];
+        if (findings.Count == 0 && uncaused.Count == 0)
+            paper.Paragraph("Nothing: no press without answers, no finding.");
+        WriteGroups(paper, account, findings.Where(finding => finding.Press is not null).GroupBy(finding => Route(account, finding)), "presses");
+        WriteUncaused(paper, account, uncaused);
+        WriteGroups(paper, account, findings.Where(finding => finding is { Press: null, Node: not null }).GroupBy(finding => DisplayWidth.Isolate(account.Names.Full(finding.Node!.Value))), "nodes");
+        WriteGroups(paper, account, findings.Where(finding => finding is { Press: null, Node: null }).GroupBy(_ => "The network and the capture"), "");
+        WriteThinlyHeard(paper, account);
+        if (findings.Count > 0)
+            paper.Paragraph("Each kind of finding is explained in docs/findings.md under its name; 'meshtrace records --only finding' gives all with their evidence.", tone: Tone.Quiet);
     }
 
-    private static void AddFindings(List<(string, Tone)> lines, Account account)
+    /// <summary>From which element to which address: presses that share it usually share their cause.</summary>
+    private static string Route(Account account, Finding finding)
     {
-        // The same sentence about several presses is said once.
-        List<(Finding First, int Times)> findings = account.History.Findings.GroupBy(finding => (finding.Id, finding.Says, finding.Remedy))
-            .Select(same => (same.First(), same.Count()))
-            .OrderByDescending(one => one.Item1.Severity).ThenByDescending(one => one.Item1.Confidence).ThenBy(one => one.Item1.TimeNs).ToList();
-        foreach ((Finding finding, int times) in findings.Take(MostLines))
+        Press press = account.History.Presses[finding.Press!.Value];
+        return $"{DisplayWidth.Isolate(account.Names.Short(press.Src))} > {DisplayWidth.Isolate(account.Names.Full(press.Dst))}";
+    }
+
+    private static void WriteGroups(Paper paper, Account account, IEnumerable<IGrouping<string, Finding>> groups, string what)
+    {
+        List<IGrouping<string, Finding>> ordered = [.. groups.OrderByDescending(group => group.Max(Weight)).ThenBy(group => group.Min(finding => finding.TimeNs))];
+        foreach (IGrouping<string, Finding> group in ordered.Take(MostGroups))
         {
-            string often = times > 1 ? $" ({times} times)" : "";
-            lines.Add(($"{SeverityWord(finding)}{often}: {SafeText.Strip(finding.Says, 400)} {SafeText.Strip(finding.Remedy, 400)}".TrimEnd(), finding.Severity == Severity.Fault ? Tone.Bad : Tone.Mixed));
+            paper.Line(new Cell("  " + DisplayWidth.Cut(group.Key, paper.Columns - 2), Tone.Strong));
+            // The same sentence at several times is said once.
+            List<List<Finding>> alike = [.. group.GroupBy(finding => (finding.Id, finding.Says)).Select(same => same.ToList()).OrderByDescending(same => Weight(same[0])).ThenBy(same => same[0].TimeNs)];
+            foreach (List<Finding> same in alike.Take(MostInGroup))
+                WriteOne(paper, account, same);
+            if (alike.Count > MostInGroup)
+                paper.Paragraph($"{Phrases.Count(alike.Count - MostInGroup, "more finding")} about it.", Within, Tone.Quiet);
         }
-        if (findings.Count > MostLines)
-            lines.Add(($"{Phrases.Count(findings.Count - MostLines, "more finding")}: see 'meshtrace records --only finding'.", Tone.Quiet));
+        if (ordered.Count > MostGroups)
+            paper.Paragraph($"{Phrases.Number(ordered.Count - MostGroups)} more {what} with findings.", tone: Tone.Quiet);
     }
 
-    /// <summary>How bad and how sure: "Fault (likely)".</summary>
-    public static string SeverityWord(Finding finding)
+    private static int Weight(Finding finding) => ((int)finding.Severity * 4) + (int)finding.Confidence;
+
+    private static void WriteOne(Paper paper, Account account, List<Finding> same)
     {
-        string severity = finding.Severity switch { Severity.Fault => "Fault", Severity.Warning => "Warning", _ => "Remark" };
-        return finding.Confidence switch
-        {
-            Confidence.Certain => severity,
-            Confidence.Likely => severity + " (likely)",
-            _ => severity + " (possible)",
-        };
+        Finding finding = same[0];
+        string times = Times(account, same);
+        paper.Paragraph($"{FindingWords.Severity(finding)}, {finding.Id}{times}: {FindingWords.Says(finding)}", "  - ", markTone: FindingWords.ToneOf(finding));
+        if (FindingWords.Remedy(finding) is { Length: > 0 } remedy)
+            paper.Paragraph("What to do: " + remedy, Within);
+        if (FindingWords.Evidence(finding) is { Length: > 0 } evidence)
+            paper.Paragraph("It rests on " + evidence + ".", Within, Tone.Quiet);
     }
 
-    private static void AddLostPresses(List<(string, Tone)> lines, Account account)
+    private static string Times(Account account, List<Finding> same)
     {
-        List<List<Press>> lost = account.History.Presses.Where(press => press.Outcome == PressOutcome.None && press.Findings.Count == 0)
-            .GroupBy(press => (press.Src, press.Dst, Why(press))).Select(same => same.ToList()).ToList();
-        foreach (List<Press> same in lost.Take(MostLines))
-            lines.Add((Lost(same, account), Tone.Bad));
-        if (lost.Count > MostLines)
-            lines.Add(($"{Phrases.Count(lost.Skip(MostLines).Sum(same => same.Count), "more press", "more presses")} without any answer, marked NONE below.", Tone.Bad));
+        List<int> presses = [.. same.SelectMany(finding => finding.Presses).Distinct().Order()];
+        if (presses.Count == 0)
+            return same.Count > 1 ? $" ({Phrases.Number(same.Count)} times)" : "";
+        List<string> times = [.. presses.Select(row => $"{Phrases.Clock(account.History.Presses[row].TimeNs)} {account.History.Presses[row].Asks}")];
+        return $" ({Phrases.List(times, MostTimes)})";
     }
 
-    private static string Lost(List<Press> same, Account account)
+    /// <summary>What "not heard" is worth here, unless a finding says it already.</summary>
+    private static void WriteThinlyHeard(Paper paper, Account account)
     {
-        Press first = same[0];
-        List<string> times = same.Select(press => $"{Phrases.Clock(press.TimeNs)} {press.Asks}").ToList();
-        string asked = first.Expected switch
-        {
-            { Count: 0 } => "nobody listens to this address, as far as the description and the Config messages heard tell",
-            { Count: > 1 } expected => $"none of {expected.Count} was heard to answer",
-            _ => "no answer was heard",
-        };
-        return $"No answer: {account.Names.Short(first.Src)} to {account.Names.Full(first.Dst)} ({Phrases.List(times, MostNames)}): {asked}. {Why(first)}";
-    }
-
-    /// <summary>What the air tells of a press that nobody answered.</summary>
-    public static string Why(Press press) =>
-        press.Expected is { Count: 0 } ? "Check the subscriptions."
-        : press.LastTtl <= 1 ? $"It may have run out of hops (lowest TTL heard: {press.LastTtl}): raise the TTL, or place a relay between."
-        : press.HopsSeen == 0 ? "No relayed copy of it was heard."
-        : $"Relayed copies were heard over {Phrases.Count(press.HopsSeen, "hop")}, so relays had it.";
-
-    private static void AddSilent(List<(string, Tone)> lines, Account account)
-    {
-        if (account.History.Findings.Any(finding => finding.Id == "some-lamps-silent"))
-            return;     // the finding says it better
-        var asked = new SortedDictionary<MeshAddress, (int Asked, int Silent)>();
-        foreach (Press press in account.History.Presses)
-        {
-            if (press.Outcome == PressOutcome.Unknown || press.Expected is not { } expected)
-                continue;
-            foreach (MeshAddress element in expected)
-            {
-                (int before, int silent) = asked.GetValueOrDefault(element);
-                asked[element] = (before + 1, silent + (press.Answers.Exists(answer => answer.Element == element) ? 0 : 1));
-            }
-        }
-        List<string> silentOnes = asked.Where(entry => entry.Value.Silent > 0).OrderByDescending(entry => entry.Value.Silent)
-            .Select(entry => $"{account.Names.Full(entry.Key)} {entry.Value.Silent} of {entry.Value.Asked} times").ToList();
-        if (silentOnes.Count > 0)
-            lines.Add(($"No answer heard from: {Phrases.List(silentOnes, MostNames)}. Always the same one: look at its distance, key and subscription; a different one each time: at radio conditions and repeats.", Tone.Mixed));
-    }
-
-    private static void AddTransfers(List<(string, Tone)> lines, Account account)
-    {
-        int incomplete = account.History.Transfers.Count(transfer => transfer.Outcome == TransferOutcome.Incomplete);
-        int cancelled = account.History.Transfers.Count(transfer => transfer.Outcome == TransferOutcome.Cancelled);
-        if (incomplete > 0)
-            lines.Add(($"{Phrases.Count(incomplete, "segmented message")} not heard whole: see the transfers below.", Tone.Mixed));
-        if (cancelled > 0)
-            lines.Add(($"{Phrases.Count(cancelled, "segmented message")} cancelled by the receiving node (block acknowledgment 0: it was busy or gave up).", Tone.Bad));
-    }
-
-    private static void AddThinlyHeard(List<(string, Tone)> lines, Account account)
-    {
-        List<string> thin = account.History.Nodes.Select(node => (Node: node, Share: account.ShareHeard(node))).Where(one => one.Share < ThinHeardShare)
-            .OrderBy(one => one.Share).Select(one => $"{NameOf(one.Node, account)} ({Phrases.Percent(one.Share!.Value)})").ToList();
+        if (account.History.Findings.Any(finding => finding.Id == "capture-too-thin"))
+            return;
+        List<string> thin = [.. account.History.Nodes.Select(node => (Node: node, Share: account.ShareHeard(node))).Where(one => one.Share < ThinHeardShare).OrderBy(one => one.Share)
+            .Select(one => $"{account.Names.Short(one.Node.Unicast)} ({Phrases.Percent(one.Share!.Value)})")];
         if (thin.Count > 0)
-            lines.Add(($"This receiver heard only part of what these nodes sent: {Phrases.List(thin, MostNames)}. What is 'not heard' from them may well have been sent.", Tone.Mixed));
+            paper.Paragraph($"This receiver heard only part of what these nodes sent: {Phrases.List(thin, MostTimes)}. What is 'not heard' from them may well have been sent.", "  ! ", markTone: Tone.Mixed);
     }
 
-    private static string NameOf(NodeRecord node, Account account) => account.Names.Short(node.Unicast);
+    private static bool IsLost(Press press) => press.Outcome is PressOutcome.None or PressOutcome.Some;
+
+    private static void WriteUncaused(Paper paper, Account account, List<int> presses)
+    {
+        if (presses.Count == 0)
+            return;
+        paper.Line(new Cell("  Not answered by all, and no finding explains it", Tone.Strong));
+        foreach (int row in presses.Take(MostUncaused))
+        {
+            Press press = account.History.Presses[row];
+            paper.Paragraph($"{Phrases.Clock(press.TimeNs)}  {DisplayWidth.Isolate(account.Names.Short(press.Src))} > {DisplayWidth.Isolate(account.Names.Full(press.Dst))}, {press.Asks}: {Silent(account, press, row)}", "  - ", markTone: PressSection.ToneOf(press.Outcome));
+        }
+        if (presses.Count > MostUncaused)
+            paper.Paragraph($"{Phrases.Count(presses.Count - MostUncaused, "more press", "more presses")}: marked NONE or PART below.", Within, Tone.Quiet);
+    }
+
+    /// <summary>What the receiver's eye says of those that stayed silent; those of which it says the same are named together.</summary>
+    private static string Silent(Account account, Press press, int row)
+    {
+        IEnumerable<string> parts = PressSection.SilentOf(press).GroupBy(element => EyeWords.Of(account.History.ReceiversEye(row, element)))
+            .Select(same => $"{Phrases.List([.. same.Select(account.Names.Short)], MostTimes)}: {same.Key}");
+        string words = string.Join("; ", parts);
+        return words.Length > 0 ? words + "." : "no answer was heard.";
+    }
 }

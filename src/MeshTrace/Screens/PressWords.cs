@@ -1,4 +1,3 @@
-using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Findings;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Protocol;
@@ -10,8 +9,6 @@ namespace MeshTrace.Screens;
 /// <summary>A press in words: its line, and the account of it with its findings.</summary>
 internal static class PressWords
 {
-    private const int LongestSentence = 600;
-
     public static PressLine LineOf(Account account, Press press) => new(press.TimeNs, account.Names.Short(press.Src), account.Names.Short(press.Dst), press.Asks,
         press.Outcome, press.HopsSeen == 0 ? "direct" : Phrases.Count(press.HopsSeen, "hop"), PressSection.DetailOf(press, account, int.MaxValue));
 
@@ -26,8 +23,6 @@ internal static class PressWords
         lines.Say(PressSection.Meaning(press.Outcome) + ".", $"{PressSection.MarkOf(press.Outcome),-5}", markTone: PressSection.ToneOf(press.Outcome));
         foreach (int at in press.Findings)
             Say(lines, account.History.Findings[at]);
-        if (press.Outcome == PressOutcome.None && press.Findings.Count == 0)
-            lines.Say(StandOutSection.Why(press), "  - ", markTone: Tone.Bad);
         SayAnswers(lines, account, row, press);
         return lines.All;
     }
@@ -35,10 +30,9 @@ internal static class PressWords
     /// <summary>A finding with how sure it is, and what to do.</summary>
     public static void Say(Lines lines, Finding finding)
     {
-        lines.Say($"{StandOutSection.SeverityWord(finding)}: {SafeText.Strip(finding.Says, LongestSentence)}", "  - ",
-            markTone: finding.Severity == Severity.Fault ? Tone.Bad : Tone.Mixed);
-        if (finding.Remedy.Length > 0)
-            lines.Say(SafeText.Strip(finding.Remedy, LongestSentence), "    What to do: ", markTone: Tone.Quiet);
+        lines.Say($"{FindingWords.Severity(finding)}: {FindingWords.Says(finding)}", "  - ", markTone: FindingWords.ToneOf(finding));
+        if (FindingWords.Remedy(finding) is { Length: > 0 } remedy)
+            lines.Say(remedy, "    What to do: ", markTone: Tone.Quiet);
     }
 
     private static void SayAnswers(Lines lines, Account account, int row, Press press)

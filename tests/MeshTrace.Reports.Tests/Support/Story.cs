@@ -90,6 +90,8 @@ internal sealed class Story
     /// <summary>The account at a width.</summary>
     public string Explain(int columns = 80, bool colour = false)
     {
+        if (History.Presses.Count > 0 && History.Messages.Count == 0)      // the presses' message 0
+            Message(0x0003, 0xC001, 100, [0x82, 0x02, 0x01, 0x07], flood: Flood(0x0003, 0xC001, 100, [0x66], new FloodCopy(Frame(), 3)));
         History.Configuration ??= ConfigurationHeard.Read(History);
         History.NodeModels ??= new NodeModels(History.Directory, History.Configuration, History.Provisionings);
         using var text = new StringWriter();

@@ -1,4 +1,3 @@
-using MeshTrace.Analysis.Findings;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Presses;
@@ -40,9 +39,7 @@ public sealed class ExplanationTests
             """.ReplaceLineEndings("\n"), account.Replace("141 ms", "140 ms", StringComparison.Ordinal), StringComparison.Ordinal);
         Assert.Contains("Not heard does not mean not sent", string.Join(' ', account.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries)), StringComparison.Ordinal);
         Assert.Contains("6 presses: 1 answered by everyone asked, 1 by only some, 2 answered by NOBODY and 2 cannot be told.", Unwrapped(account), StringComparison.Ordinal);
-        Assert.Contains("none of 2 was heard to answer", Unwrapped(account), StringComparison.Ordinal);
-        Assert.Contains("nobody listens to this address", Unwrapped(account), StringComparison.Ordinal);
-        Assert.Contains("No answer heard from: 0x000A 2 of 3 times and 0x0009 1 of 3 times.", Unwrapped(account), StringComparison.Ordinal);
+        Assert.Contains("Not answered by all, and no finding explains it - 18:01:00 entrance panel > Reading room (0xC001), off: 0x000A: ", Unwrapped(account), StringComparison.Ordinal);
     }
 
     [Fact]
@@ -76,16 +73,6 @@ public sealed class ExplanationTests
             Assert.Equal(2, fates.Length);
             Assert.Equal(WidthBefore(fates[0], " NONE "), WidthBefore(fates[1], " PART "));
         }
-    }
-
-    [Fact]
-    public void Findings_SayTheSameOnce_WorstFirst()
-    {
-        Story story = Library("entrance panel", "Gallery");
-        Finding Found(string id, Severity severity, string says) => new() { Id = id, Severity = severity, Confidence = Confidence.Likely, TimeNs = Story.Begin, Says = says, Evidence = [], Remedy = "Do this." };
-        story.History.Findings = [Found("unknown-network", Severity.Remark, "Another network is near."), Found("nobody-subscribed", Severity.Fault, "Nobody subscribes."), Found("nobody-subscribed", Severity.Fault, "Nobody subscribes.")];
-        string account = Unwrapped(story.Explain());
-        Assert.Contains("- Fault (likely) (2 times): Nobody subscribes. Do this. - Remark (likely): Another network is near. Do this.", account, StringComparison.Ordinal);
     }
 
     [Fact]

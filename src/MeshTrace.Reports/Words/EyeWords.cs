@@ -1,8 +1,7 @@
 using MeshTrace.Analysis.Findings;
 using MeshTrace.Analysis.ReceiversEye;
-using MeshTrace.Reports.Words;
 
-namespace MeshTrace.Screens;
+namespace MeshTrace.Reports.Words;
 
 /// <summary>What the receiver's eye says of one element, in a phrase.</summary>
 internal static class EyeWords
