@@ -108,7 +108,7 @@ internal sealed class BackgroundReading : IDisposable
         Tell(workspace => workspace.Tell(new ReadingState(frames, 1, _presses)));
         CaptureHistory history = analysis.Complete();
         NodeTracks tracks = NodeTracks.Of(history);
-        WarmUp(history);
+        Rehearsal.Of(history, tracks, _vendor, _stop.Token);
         Finished = history;
         Tell(workspace => workspace.Settle(history, tracks));
     }
@@ -127,18 +127,6 @@ internal sealed class BackgroundReading : IDisposable
         _nextState = _clock.Elapsed + BetweenStates;
         var state = new ReadingState(analysis.History.Frames.Count, length is > 0 and var all ? Math.Clamp((double)position / all, 0, 0.999) : null, _presses);
         Tell(workspace => workspace.Tell(state));
-    }
-
-    /// <summary>What is worked out at the first look would keep the first key waiting.</summary>
-    private static void WarmUp(CaptureHistory history)
-    {
-        for (int row = 0; row < history.Presses.Count; row++)
-        {
-            if (history.Presses[row].Expected is not [var element, ..])
-                continue;
-            history.ReceiversEye(row, element);
-            return;
-        }
     }
 
     private static TimeSpan Max(TimeSpan a, TimeSpan b) => a > b ? a : b;
