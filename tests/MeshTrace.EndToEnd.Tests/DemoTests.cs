@@ -101,8 +101,7 @@ public sealed class DemoTests
     {
         string account = LibraryAccount.Value.Output;
         Assert.All(account.Split('\n'), line => Assert.True(MeshTrace.Reports.Words.DisplayWidth.Of(line) <= 80, line));
-        JsonElement description = JsonSerializer.Deserialize<JsonElement>(File.ReadAllBytes(Repository.Demo("library.network.json")));
-        foreach (string key in Keys(description))
+        foreach (string key in DescribedKeys.Of(Repository.Demo("library.network.json")))
         {
             Assert.DoesNotContain(key, account, StringComparison.OrdinalIgnoreCase);
             Assert.DoesNotContain(key, LibraryRecords.Value.Output, StringComparison.OrdinalIgnoreCase);
@@ -141,14 +140,6 @@ public sealed class DemoTests
         }
         return false;
     }
-
-    private static IEnumerable<string> Keys(JsonElement element) => element.ValueKind switch
-    {
-        JsonValueKind.Object => element.EnumerateObject().SelectMany(member =>
-            member.Name is "key" or "oldKey" or "deviceKey" && member.Value.ValueKind == JsonValueKind.String ? [member.Value.GetString()!] : Keys(member.Value)),
-        JsonValueKind.Array => element.EnumerateArray().SelectMany(Keys),
-        _ => [],
-    };
 
     private static List<JsonElement> Array(JsonElement element, string name) => [.. element.GetProperty(name).EnumerateArray()];
 

@@ -46,26 +46,49 @@ public sealed class RecordsWriter
     {
         using var line = new JsonLine(output);
         WriteContract(line);
-        var messages = new MessageRecords(_settings);
         long written = 0;
         foreach (RecordKind kind in RecordKinds.All)
         {
             if (!_settings.Wants(kind))
                 continue;
-            int count = CountOf(kind);
-            for (int row = 0; row < count; row++)
-            {
-                WriteRow(line, kind, messages, row);
-                if (++written % RowsBetweenLooks != 0)
-                    continue;
-                progress?.Invoke(written);
-                if (!stop.IsCancellationRequested)
-                    continue;
-                line.Flush();
-                stop.ThrowIfCancellationRequested();
-            }
+            long before = written;
+            WriteKind(line, kind, count => progress?.Invoke(before + count), stop);
+            written += CountOf(kind);
         }
         line.Flush();
+    }
+
+    /// <summary>Writes the records of one kind without the contract line.</summary>
+    internal void WriteKind(RecordKind kind, Stream output, Action<long>? progress, CancellationToken stop)
+    {
+        using var line = new JsonLine(output);
+        WriteKind(line, kind, progress, stop);
+        line.Flush();
+    }
+
+    /// <summary>Writes the contract line alone.</summary>
+    internal void WriteContract(Stream output)
+    {
+        using var line = new JsonLine(output);
+        WriteContract(line);
+        line.Flush();
+    }
+
+    private void WriteKind(JsonLine line, RecordKind kind, Action<long>? progress, CancellationToken stop)
+    {
+        var messages = new MessageRecords(_settings);
+        int count = CountOf(kind);
+        for (int row = 0; row < count; row++)
+        {
+            WriteRow(line, kind, messages, row);
+            if ((row + 1) % RowsBetweenLooks != 0)
+                continue;
+            progress?.Invoke(row + 1);
+            if (!stop.IsCancellationRequested)
+                continue;
+            line.Flush();
+            stop.ThrowIfCancellationRequested();
+        }
     }
 
     /// <summary>Writes one record without the contract line.</summary>

@@ -91,8 +91,8 @@ internal static class HelpText
     private const string Records =
         """
         Writes everything a capture holds as records: one JSON object a line, the first
-        naming the contract and its version. docs/records.md describes every field,
-        docs/records.schema.json checks them.
+        naming the contract and its version; or one table a record kind. docs/records.md
+        describes every field and column, docs/records.schema.json checks them.
 
         Usage: meshtrace records CAPTURE... [options]
 
@@ -101,8 +101,11 @@ internal static class HelpText
                                 their times, as one recording by several receivers.
 
         Options:
-          --as FORM             jsonl (JSON lines), the only form so far.
-          --to FILE             Write to this file instead of standard output.
+          --as FORM             jsonl (JSON lines; the default), csv or parquet (tables).
+          --to PLACE            jsonl: a file, instead of standard output. csv, parquet: a
+                                folder, made if it is missing, for one file a record
+                                kind: press.csv, press.parquet and so on.
+          --overwrite           Replace tables that stand in the folder already.
           --only KIND,...       Only these kinds: frame, flood, message, transfer, press,
                                 beacon, provisioning, node, event, note, finding, key.
           --reveal-keys         Also write the network's keys, in clear.
@@ -110,6 +113,8 @@ internal static class HelpText
         Examples:
           meshtrace records evening.pcapng --network library.json --to evening.jsonl
           meshtrace records evening.pcapng --network library.json --only press,finding
+          meshtrace records evening.pcapng --network library.json --as parquet --to tables
+          meshtrace records evening.pcapng --network library.json --as csv --only press
 
         """;
 

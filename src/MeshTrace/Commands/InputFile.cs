@@ -46,6 +46,30 @@ internal static class InputFile
     /// <summary>A file's name between quotation marks, safe to show.</summary>
     public static string Shown(string file) => $"'{SafeText.Strip(file, 300)}'";
 
+    /// <summary>Writing over a capture would destroy it.</summary>
+    /// <exception cref="UserErrorException">The place to write to is one of the captures.</exception>
+    public static void RefuseOverwriting(string to, IReadOnlyList<string> captures)
+    {
+        string target = Real(to);
+        if (captures.Any(capture => capture != "-" && Real(capture) == target))
+        {
+            throw new UserErrorException(ExitCode.Usage, $"--to names {Shown(to)}, which is one of the captures",
+                "Choose another file: the capture would be lost.");
+        }
+    }
+
+    private static string Real(string path)
+    {
+        try
+        {
+            return Path.GetFullPath(File.ResolveLinkTarget(path, returnFinalTarget: true)?.FullName ?? path);
+        }
+        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException or ArgumentException)
+        {
+            return path;    // it will be refused with a better message when it is opened
+        }
+    }
+
     private static byte[] ReadOctets(string file, int most)
     {
         using FileStream stream = File.OpenRead(file);

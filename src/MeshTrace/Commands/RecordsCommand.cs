@@ -4,16 +4,19 @@ using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.History;
 using MeshTrace.Protocol.Access.Catalogue;
 using MeshTrace.Reports.Records;
+using MeshTrace.Reports.Tables;
 
 namespace MeshTrace.Commands;
 
-/// <summary><c>meshtrace records</c>: the machine-readable account, one JSON object a line.</summary>
+/// <summary><c>meshtrace records</c>: the machine-readable account, one JSON object a line, or one table a kind.</summary>
 internal sealed class RecordsCommand : Command
 {
     private const int BufferOctets = 1 << 16;
+    private const string Lines = "jsonl", Csv = "csv", Parquet = "parquet";
 
-    private readonly Option<string> _as = new("--as") { DefaultValueFactory = _ => "jsonl", HelpName = "FORM" };
-    private readonly Option<string?> _to = new("--to") { HelpName = "FILE" };
+    private readonly Option<string> _as = new("--as") { DefaultValueFactory = _ => Lines, HelpName = "FORM" };
+    private readonly Option<string?> _to = new("--to") { HelpName = "PLACE" };
+    private readonly Option<bool> _overwrite = new("--overwrite");
     private readonly Option<string[]> _only = new("--only") { HelpName = "KIND,..." };
     private readonly Option<bool> _reveal = new("--reveal-keys");
     private readonly Surroundings _surroundings;
@@ -23,9 +26,10 @@ internal sealed class RecordsCommand : Command
     {
         _surroundings = surroundings;
         _capture = new CaptureOptions(this, surroundings);
-        _as.AcceptOnlyFromAmong("jsonl");
+        _as.AcceptOnlyFromAmong(Lines, Csv, Parquet);
         Add(_as);
         Add(_to);
+        Add(_overwrite);
         Add(_only);
         Add(_reveal);
         SetAction(result => Run(result, stop));
@@ -33,12 +37,24 @@ internal sealed class RecordsCommand : Command
 
     private int Run(ParseResult result, CancellationToken stop)
     {
-        List<RecordKind> only = Kinds(result.GetValue(_only) ?? []);
+        List<RecordKind> only = RecordKindList.Read(result.GetValue(_only) ?? []);
         bool reveal = result.GetValue(_reveal);
         IReadOnlyList<string> captures = _capture.Captures(result);
         string? to = result.GetValue(_to);
-        if (to is not null)
-            RefuseInput(to, captures);
+        TableForm? form = result.GetValue(_as) switch { Csv => TableForm.Csv, Parquet => TableForm.Parquet, _ => null };
+        TableFolder? folder = null;
+        if (form is { } tables && to is not null)
+        {
+            folder = new TableFolder(to, tables, result.GetValue(_overwrite), _surroundings);
+            folder.Check(only.Count > 0 ? only : RecordKinds.All, captures);
+        }
+        else if (form is { } single && (single == TableForm.Parquet || only.Count != 1))
+        {
+            throw new UserErrorException(ExitCode.Usage, $"--as {result.GetValue(_as)} writes one file a record kind",
+                single == TableForm.Csv ? "Name a folder with --to, or one kind with --only." : "Name a folder with --to.");
+        }
+        else if (to is not null)
+            InputFile.RefuseOverwriting(to, captures);
         if (reveal)
             _surroundings.Error.WriteLine("meshtrace: warning: the records will hold the network's keys in clear. Whoever has them can read and command this network.");
 
@@ -47,7 +63,11 @@ internal sealed class RecordsCommand : Command
         var settings = new RecordsSettings { Only = only, RevealKeys = reveal, ProgramVersion = ProgramVersion.Text, Vendor = vendor };
         var run = new AnalysisRun(_surroundings, stop);
         CaptureHistory history = run.Read(captures, analysis);
-        if (to is null)
+        if (folder is not null)
+            folder.Write(history, settings, stop);
+        else if (form is { } csv)
+            TableFolder.Warn(WriteTable(new TablesWriter(history, settings, csv), only[0], stop), _surroundings);
+        else if (to is null)
             Write(history, settings, _surroundings.Output, stop);
         else
             WriteFile(history, settings, to, stop);
@@ -77,41 +97,10 @@ internal sealed class RecordsCommand : Command
         }
     }
 
-    private static List<RecordKind> Kinds(string[] asked)
+    private TablesWriter WriteTable(TablesWriter tables, RecordKind kind, CancellationToken stop)
     {
-        var kinds = new List<RecordKind>();
-        foreach (string name in asked.SelectMany(list => list.Split(',', StringSplitOptions.TrimEntries | StringSplitOptions.RemoveEmptyEntries)))
-        {
-            if (!RecordKinds.TryParse(name, out RecordKind kind))
-            {
-                throw new UserErrorException(ExitCode.Usage, $"--only: there is no record kind '{SafeText.Strip(name)}'",
-                    $"The kinds are {string.Join(", ", RecordKinds.All.Select(RecordKinds.NameOf))}.");
-            }
-            kinds.Add(kind);
-        }
-        return kinds;
-    }
-
-    /// <summary>Writing over a capture would destroy it.</summary>
-    private static void RefuseInput(string to, IReadOnlyList<string> captures)
-    {
-        string target = Real(to);
-        if (captures.Any(capture => capture != "-" && Real(capture) == target))
-        {
-            throw new UserErrorException(ExitCode.Usage, $"--to names {InputFile.Shown(to)}, which is one of the captures",
-                "Choose another file: the capture would be lost.");
-        }
-    }
-
-    private static string Real(string path)
-    {
-        try
-        {
-            return Path.GetFullPath(File.ResolveLinkTarget(path, returnFinalTarget: true)?.FullName ?? path);
-        }
-        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException or ArgumentException)
-        {
-            return path;    // it will be refused with a better message when it is opened
-        }
+        if (tables.Kinds.Contains(kind))        // 'key' is none unless keys are to be revealed
+            tables.Write(kind, _surroundings.Output, stop: stop);
+        return tables;
     }
 }

@@ -13,7 +13,7 @@ public sealed class ProjectArrowsTests
         ["MeshTrace.Captures"] = (["MeshTrace.Protocol"], []),
         ["MeshTrace.Analysis"] = (["MeshTrace.Protocol"], []),
         ["MeshTrace.Synthesis"] = (["MeshTrace.Protocol", "MeshTrace.Captures"], []),
-        ["MeshTrace.Reports"] = (["MeshTrace.Analysis"], ["Wcwidth"]),
+        ["MeshTrace.Reports"] = (["MeshTrace.Analysis"], ["Parquet.Net", "Wcwidth"]),
         ["MeshTrace"] = (["MeshTrace.Protocol", "MeshTrace.Captures", "MeshTrace.Analysis", "MeshTrace.Synthesis", "MeshTrace.Reports"], ["Markdig", "System.CommandLine", "System.IO.Abstractions", "Terminal.Gui", "TextMateSharp", "TextMateSharp.Grammars"]),
     };
 
