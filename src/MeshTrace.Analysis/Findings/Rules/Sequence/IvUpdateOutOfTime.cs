@@ -24,7 +24,8 @@ internal sealed class IvUpdateOutOfTime : IFindingRule
             (long first, long last) = SpanOf(history, beacon);
             if (Wording.Seconds(first, last) > MostSeconds)
                 findings.Add(Id, Confidence.Certain, last, StarterOf(history, beacon), null,
-                    $"The IV update to index {beacon.IvIndex} is still in progress {Wording.Span(Wording.Seconds(first, last))} after it was first heard: 144 h are the most.",
+                    string.Create(CultureInfo.InvariantCulture,
+                        $"The IV update to index {beacon.IvIndex} is still in progress {Wording.Seconds(first, last) / 3600:0} h after it was first heard: 144 h are the most."),
                     [new Evidence("beacon", row)]);
             else
                 LookForAnEarlyEnd(history, findings, row, beacon, first);

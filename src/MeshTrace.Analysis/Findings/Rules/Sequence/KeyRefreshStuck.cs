@@ -104,7 +104,7 @@ internal sealed class KeyRefreshStuck : IFindingRule
         if (seconds <= StandsStillSeconds || history.Beacons.Any(beacon => beacon is { Authenticated: true, KeyRefresh: false } && IsNewKey(history.Keys.Subnets[beacon.Subnet], key)))
             return;
         findings.Add(Id, Confidence.Possible, span.First, null, null,
-            $"The key refresh of {(key.Name is { Length: > 0 } name ? SafeText.Strip(name) : $"NetKey {key.Index}")} has stood in phase {key.Phase} since {Wording.Span(seconds)} by the description, and no step of it was heard.",
+            $"The key refresh of {(key.Name is { Length: > 0 } name ? SafeText.Strip(name) : $"NetKey {key.Index}")} has stood in phase {key.Phase} for {Wording.Span(seconds)} by the description, and no step of it was heard.",
             []);
     }
 
