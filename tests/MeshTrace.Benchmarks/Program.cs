@@ -1,9 +1,13 @@
 using BenchmarkDotNet.Running;
 using MeshTrace.Benchmarks;
+using MeshTrace.Benchmarks.Accuracy;
 
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- --filter '*Reading*'
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- screens 10000 1000000
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- whole 10000 100000 1000000
+// dotnet run -c Release --project tests/MeshTrace.Benchmarks -- accuracy --networks 36 --seed 20261125 --finding ttl-exhausted
+if (args is ["accuracy", .. var options])
+    return AccuracyCommand.Run(options);
 if (args is ["whole", .. var sizes])
     return WholeAnalysis.Run(sizes);
 if (args is ["screens", .. var captures])
