@@ -13,6 +13,12 @@ public enum Layer : byte
     Beacon,
     Provisioning,
     Proxy,
+
+    /// <summary>L2CAP, which carries the Attribute Protocol of connections.</summary>
+    LogicalLink,
+
+    /// <summary>The Attribute Protocol (ATT).</summary>
+    Attribute,
 }
 
 /// <summary>Why octets could not be read as the PDU they were taken for.</summary>

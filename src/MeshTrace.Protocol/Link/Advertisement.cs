@@ -2,7 +2,7 @@ namespace MeshTrace.Protocol.Link;
 
 /// <summary>
 /// What one frame tells at the link layer: an advertising PDU from the air, or an advertising report of a host controller; also a packet of
-/// a connection, which is only counted. A view: valid as long as the frame it was read from.
+/// a connection, which <see cref="ConnectionReader"/> reads. A view: valid as long as the frame it was read from.
 /// </summary>
 /// <remarks>
 /// Where <see cref="Problem"/> is not None the fields hold what could be read: after <see cref="LinkProblem.BadCrc"/> any of them may be
@@ -20,6 +20,12 @@ public ref struct Advertisement
     internal byte PduTypeOrNone;
     internal sbyte ChannelOrNone;
     internal short RssiOrNone;
+
+    // Of packets of connections only; see ConnectionPacket.
+    internal uint AccessAddress;
+    internal uint CrcOctets;
+    internal PacketSide Side;
+    internal bool IsDecrypted;
 
     internal Advertisement(LinkProblem problem, bool isConnection = false)
     {
@@ -60,8 +66,11 @@ public ref struct Advertisement
     /// <summary>A data channel PDU or HCI ACL data.</summary>
     public bool IsConnection { readonly get; internal set; }
 
-    /// <summary>Header and payload of the PDU as <see cref="AdvertisingPdu"/> reads it; empty for HCI reports and packets of
-    /// connections.</summary>
+    /// <summary>A packet of a connection, or a request for one: <see cref="ConnectionReader"/> reads it.</summary>
+    public readonly bool TellsOfConnection => IsConnection || PduTypeOrNone == (byte)AdvertisingPduType.ConnectInd;
+
+    /// <summary>Header and payload of the PDU as <see cref="AdvertisingPdu"/> reads it; the data channel PDU of a
+    /// connection; empty for HCI reports and ACL data.</summary>
     public ReadOnlySpan<byte> Pdu { readonly get; internal set; }
 
     /// <summary>The AD structures: AdvData or ScanRspData.</summary>

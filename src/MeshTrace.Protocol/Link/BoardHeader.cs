@@ -18,6 +18,7 @@ internal readonly ref struct BoardHeader
     public const int Length = FrontLength + PayloadHeaderLength;
     public const byte LePacket = 0x06;
     public const int CrcRight = 0x01;
+    public const int FromCentral = 0x02;
 
     private readonly ReadOnlySpan<byte> _header;
 
@@ -35,6 +36,9 @@ internal readonly ref struct BoardHeader
 
     /// <summary>Bit 0 of the flags is set for a right CRC and clear for a wrong one.</summary>
     public CrcCheck Crc => (_header[8] & CrcRight) != 0 ? CrcCheck.Ok : CrcCheck.Bad;
+
+    /// <summary>Who sent a packet of a connection: bit 1 of the flags is set for the central (meaning of the bit from memory).</summary>
+    public PacketSide Side => (_header[8] & FromCentral) != 0 ? PacketSide.First : PacketSide.Second;
 
     public sbyte Channel => _header[9] < LeChannel.Count ? (sbyte)_header[9] : Advertisement.NoChannel;
 

@@ -34,7 +34,7 @@ public readonly ref struct CapturedFrame
     /// <summary>The octets, link-layer header included.</summary>
     public required ReadOnlySpan<byte> Octets { get; init; }
 
-    /// <summary>Only for HCI link types whose octets do not tell it themselves.</summary>
+    /// <summary>For HCI link types whose octets do not tell it themselves. With H4, which tells the kind, it tells the direction of ACL data.</summary>
     public HciKind Hci { get; init; }
 
     /// <summary>True if the capture file marks the frame as received with a CRC error.</summary>

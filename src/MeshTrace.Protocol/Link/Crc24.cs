@@ -44,6 +44,25 @@ public static class Crc24
     public static bool IsRight(ReadOnlySpan<byte> pdu, ReadOnlySpan<byte> crc, uint initial = AdvertisingInitial) =>
         Compute(pdu, initial) == (uint)(crc[0] | (crc[1] << 8) | (crc[2] << 16));
 
+    /// <summary>
+    /// The initial value with which the CRC of a PDU would be right: the register runs backward. Two PDUs of a connection that agree tell its CRCInit.
+    /// </summary>
+    /// <param name="crc">The three octets behind the PDU, first octet lowest.</param>
+    public static uint InitialOf(ReadOnlySpan<byte> pdu, uint crc)
+    {
+        uint register = crc;
+        for (int at = pdu.Length - 1; at >= 0; at--)
+        {
+            for (int bit = 7; bit >= 0; bit--)
+            {
+                uint output = (register >> 23) & 1;     // the polynomial sets the highest bit, shifting alone never does
+                register = ((register ^ (output * ReversedPolynomial)) << 1) & 0xFFFFFF;
+                register |= output ^ (((uint)pdu[at] >> bit) & 1);
+            }
+        }
+        return Reverse(register);
+    }
+
     /// <summary>Writes a CRC value behind a PDU.</summary>
     public static void Write(Span<byte> destination, uint crc)
     {

@@ -30,6 +30,8 @@ internal static class LeFrameReader
         public bool ChannelIsRf;       // Channel holds an RF channel, not yet an index
         public bool ChannelIsUncertain;
         public int PduType;            // of RadioHeader
+        public PacketSide Side;        // of packets of connections
+        public bool IsDecrypted;
     }
 
     /// <summary>Link type 251: the packet alone.</summary>
@@ -61,6 +63,8 @@ internal static class LeFrameReader
         reception.IsCoded = header.IsCoded;
         reception.RefersToAdvertising = header.RefersToAdvertising;
         reception.PduType = header.PduType;
+        reception.Side = header.Side;
+        reception.IsDecrypted = header.IsDecrypted;
         ReadOnlySpan<byte> packet = frame.Octets[RadioHeader.Length..];
         if (!header.IsDewhitened)
             packet = Dewhiten(packet, in reception);
@@ -90,6 +94,7 @@ internal static class LeFrameReader
         reception.Channel = header.Channel;
         reception.RssiDbm = header.RssiDbm;
         reception.ToldCrc = header.Crc;
+        reception.Side = header.Side;
         reception.MayBeCoded = true;
         ReadOnlySpan<byte> packet = octets[BoardHeader.Length..];
         int told = header.PayloadLength - BoardHeader.PayloadHeaderLength;
@@ -131,9 +136,8 @@ internal static class LeFrameReader
         if (!isAdvertising && reception.PduType != RadioHeader.PduTypeAuxiliary)
         {
             advertisement.ChannelOrNone = IndexOf(in reception, isLegacy: false);
-            advertisement.Crc = told;
-            advertisement.Problem = Judge(told, whole, missing);
             advertisement.IsConnection = reception.PduType != RadioHeader.PduTypeBroadcastIsochronous;
+            ReadDataChannel(packet, pduAt, told, missing, in reception, ref advertisement);
             return;
         }
 
@@ -145,6 +149,24 @@ internal static class LeFrameReader
         advertisement.Problem = Judge(crc, whole, missing);
         advertisement.ChannelOrNone = IndexOf(in reception, isLegacy: (pdu[0] & 0x0F) < (int)AdvertisingPduType.AdvExtInd);
         ReadPdu(pdu, ref advertisement);
+    }
+
+    /// <summary>A packet of a connection: whether its CRC is right, only CRCInit of that connection tells, which is not at hand.</summary>
+    private static void ReadDataChannel(
+        ReadOnlySpan<byte> packet, int pduAt, CrcCheck told, LinkProblem missing, scoped in Reception reception, ref Advertisement advertisement)
+    {
+        int length = DataChannelPdu.LengthOf(packet[pduAt..]);
+        bool whole = packet.Length >= pduAt + length + Crc24.Length;
+        advertisement.Crc = told;
+        advertisement.Problem = Judge(told, whole, missing);
+        advertisement.AccessAddress = BinaryPrimitives.ReadUInt32LittleEndian(packet);
+        advertisement.Side = reception.Side;
+        advertisement.IsDecrypted = reception.IsDecrypted;
+        if (!whole)
+            return;
+        advertisement.Pdu = packet.Slice(pduAt, length);
+        ReadOnlySpan<byte> crc = packet.Slice(pduAt + length, Crc24.Length);
+        advertisement.CrcOctets = (uint)(crc[0] | (crc[1] << 8) | (crc[2] << 16));
     }
 
     /// <summary>The octets decide, not the mark: what does not fit its CRC is not what was received.</summary>

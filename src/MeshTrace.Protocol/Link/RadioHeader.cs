@@ -13,6 +13,7 @@ internal readonly ref struct RadioHeader
 
     public const int Dewhitened = 0x0001;
     public const int SignalPowerValid = 0x0002;
+    public const int Decrypted = 0x0008;
     public const int ReferenceAccessAddressValid = 0x0010;
     public const int RfChannelAliasing = 0x0040;
     public const int PduTypeShift = 7;
@@ -23,6 +24,8 @@ internal readonly ref struct RadioHeader
     // Values of the three bits of PDU type.
     public const int PduTypeNotTold = 0;
     public const int PduTypeAuxiliary = 1;
+    public const int PduTypeDataFromCentral = 2;
+    public const int PduTypeDataFromPeripheral = 3;
     public const int PduTypeBroadcastIsochronous = 6;
 
     /// <summary>Value of the two PHY bits for LE Coded, whose packets have a coding indicator octet before the PDU.</summary>
@@ -45,6 +48,16 @@ internal readonly ref struct RadioHeader
 
     public bool IsDewhitened => (_flags & Dewhitened) != 0;
     public int PduType => (_flags >> PduTypeShift) & 7;
+    public bool IsDecrypted => (_flags & Decrypted) != 0;
+
+    /// <summary>Who sent a packet of a connection.</summary>
+    public PacketSide Side => PduType switch
+    {
+        PduTypeDataFromCentral => PacketSide.First,
+        PduTypeDataFromPeripheral => PacketSide.Second,
+        _ => PacketSide.Unknown,
+    };
+
     public bool IsCoded => _flags >> PhyShift == PhyCoded;
 
     /// <summary>If CrcChecked is clear, a clear CrcRight says nothing.</summary>

@@ -1,0 +1,37 @@
+namespace MeshTrace.Protocol.Att;
+
+/// <summary>Attribute Opcodes (Bluetooth Core Specification, volume 3 part F §3.4.8; numbers from memory).</summary>
+public enum AttOpcode : byte
+{
+    ErrorRsp = 0x01,
+    ExchangeMtuReq = 0x02,
+    ExchangeMtuRsp = 0x03,
+    FindInformationReq = 0x04,
+    FindInformationRsp = 0x05,
+    FindByTypeValueReq = 0x06,
+    FindByTypeValueRsp = 0x07,
+    ReadByTypeReq = 0x08,
+    ReadByTypeRsp = 0x09,
+    ReadReq = 0x0A,
+    ReadRsp = 0x0B,
+    ReadBlobReq = 0x0C,
+    ReadBlobRsp = 0x0D,
+    ReadMultipleReq = 0x0E,
+    ReadMultipleRsp = 0x0F,
+    ReadByGroupTypeReq = 0x10,
+    ReadByGroupTypeRsp = 0x11,
+    WriteReq = 0x12,
+    WriteRsp = 0x13,
+    PrepareWriteReq = 0x16,
+    PrepareWriteRsp = 0x17,
+    ExecuteWriteReq = 0x18,
+    ExecuteWriteRsp = 0x19,
+    HandleValueNtf = 0x1B,
+    HandleValueInd = 0x1D,
+    HandleValueCfm = 0x1E,
+    ReadMultipleVariableReq = 0x20,
+    ReadMultipleVariableRsp = 0x21,
+    MultipleHandleValueNtf = 0x23,
+    WriteCmd = 0x52,
+    SignedWriteCmd = 0xD2,
+}
