@@ -11,6 +11,9 @@ namespace MeshTrace.Captures.Files;
 /// </remarks>
 internal sealed class BtSnoopSource : CaptureFileSource
 {
+    /// <summary>First octet of ACL data with H4.</summary>
+    private const byte AclIndicator = 0x02;
+
     private readonly bool _monitor;
     private readonly bool _unframed;
     private readonly LinkType _linkType;
@@ -89,7 +92,7 @@ internal sealed class BtSnoopSource : CaptureFileSource
             OriginalLength = (int)Math.Min(Math.Max(original, included), int.MaxValue),
             FileOffset = offset,
             Octets = record[RecordHeaderLength..have],
-            Hci = _monitor ? KindOfOpcode((ushort)(flags & 0xFFFF)) : _unframed ? KindOfFlags(flags) : HciKind.Unknown,
+            Hci = _monitor ? KindOfOpcode((ushort)(flags & 0xFFFF)) : _unframed ? KindOfFlags(flags) : DirectionOfAcl(record[RecordHeaderLength..have], flags),
         };
         Input.Advance(have);
         if (!whole)
@@ -110,6 +113,10 @@ internal sealed class BtSnoopSource : CaptureFileSource
         ControlFlag => HciKind.Command,
         _ => HciKind.Event,
     };
+
+    /// <summary>With H4 the indicator tells the kind; of ACL data the flags tell the direction.</summary>
+    private static HciKind DirectionOfAcl(ReadOnlySpan<byte> octets, uint flags) =>
+        octets is not [AclIndicator, ..] ? HciKind.Unknown : (flags & ReceivedFlag) == 0 ? HciKind.AclSent : HciKind.AclReceived;
 
     /// <summary>Opcodes as in link type 254.</summary>
     private static HciKind KindOfOpcode(ushort opcode) => opcode switch
