@@ -1,5 +1,7 @@
+using System.Buffers.Binary;
 using MeshTrace.Analysis.Beacons;
 using MeshTrace.Analysis.Commissioning;
+using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.Contents;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
@@ -12,7 +14,7 @@ namespace MeshTrace.Analysis;
 /// Takes the frames that came since the last time: opens their new contents, on all cores, then places every copy in its flood, in order.
 /// Starting again from the first frame after a key was learnt is the same work with more keys.
 /// </summary>
-internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTable beacons, ProvisioningTable provisioning, FloodTable floods, TransportStage transport, IReadOnlyList<uint> ivIndexHints, int cores)
+internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTable beacons, ProvisioningTable provisioning, ProxyFilterStage filters, FloodTable floods, TransportStage transport, IReadOnlyList<uint> ivIndexHints, int cores)
 {
     private readonly NetworkOpener _opener = new(keys);
     private readonly IvIndexSearch _ivSearch = new(keys, history.Contents, ivIndexHints);
@@ -44,7 +46,7 @@ internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTab
             for (; _further < history.FurtherContents.Count && history.FurtherContents[_further].Frame == frame; _further++)
                 history.FurtherContents[_further] = (frame, Place(history.FurtherContents[_further].Content, frame, firstContent, fresh));
         }
-        _frames = history.Frames.Count;
+        history.PlacedFrames = _frames = history.Frames.Count;
         _contents = history.Contents.Count;     // renewed contents are placed already
     }
 
@@ -55,6 +57,7 @@ internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTab
         floods.Clear();
         beacons.Clear();
         provisioning.Clear();
+        filters.Clear();
         for (int row = 0; row < history.Contents.Count; row++)
         {
             ref ContentRow content = ref history.Contents[row];
@@ -69,7 +72,7 @@ internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTab
     private void Note(int row, in OpenedPdu opened)
     {
         ref ContentRow content = ref history.Contents[row];
-        if (content.Kind != ContentKind.MeshMessage)
+        if (!content.Kind.IsNetworkPdu())
             return;
         content.State = opened.State;
         if (opened.State != ContentState.Opened)
@@ -90,9 +93,15 @@ internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTab
             case ContentKind.SecureBeacon or ContentKind.PrivateBeacon or ContentKind.UnprovisionedBeacon:
                 beacons.Take(content, frame, heard.TimeNs, heard.Advertiser);
                 return content;
-            case ContentKind.MeshMessage when row.State == ContentState.Opened:
+            case ContentKind.MeshMessage or ContentKind.GattFromClient or ContentKind.GattFromServer or ContentKind.TextNetworkPdu when row.State == ContentState.Opened:
                 break;
-            case ContentKind.MeshMessage:
+            case ContentKind.ProxyConfiguration:
+                filters.TakeConfiguration(row.Octets, frame);
+                return content;
+            case ContentKind.GattProvisioning:
+                provisioning.Take(history.ConnectionProvisioning[BinaryPrimitives.ReadInt32BigEndian(row.Octets)]);
+                return content;
+            case ContentKind.MeshMessage or ContentKind.GattFromClient or ContentKind.GattFromServer or ContentKind.TextNetworkPdu:
                 heard.ProblemField = row.State == ContentState.Malformed ? FrameProblem.Malformed : FrameProblem.UnknownNetwork;
                 return content;
             default:
@@ -111,6 +120,8 @@ internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTab
             transport.Take(flood, twin);
         else
             transport.RaiseTtl(flood);
+        if (history.Contents[content].Kind == ContentKind.GattFromClient)
+            filters.TakeClientPdu(flood, frame);
         return content;
     }
 }

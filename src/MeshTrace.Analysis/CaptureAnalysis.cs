@@ -1,6 +1,7 @@
 using MeshTrace.Analysis.Beacons;
 using MeshTrace.Analysis.Commissioning;
 using MeshTrace.Analysis.Completeness;
+using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.Contents;
 using MeshTrace.Analysis.Findings;
 using MeshTrace.Analysis.Floods;
@@ -50,15 +51,16 @@ public sealed class CaptureAnalysis
         History = new CaptureHistory { Keys = _keys };
         _nodes = new NodeDirectory(settings.Description);
         GivenKeys.AddTo(_keys, settings);
-        _intake = new FrameIntake(History);
+        var connections = new ConnectionIntake(History, _keys);
+        _intake = new FrameIntake(History, connections);
         _transfers = new TransferTable(History.Floods);
         _beacons = new BeaconTable(_keys, History.Contents);
         _learner = new KeyLearner(_keys);
         _transport = new TransportStage(History, _transfers, new MessageOpener(_keys, _nodes.NodeOf)) { OnMessage = Listen };
         IReadOnlyList<uint> hints = [.. settings.Keys?.IvIndexes ?? [], .. settings.Description?.IvIndexHint is { } hint ? [hint] : Array.Empty<uint>()];
         var provisioningKeys = new ProvisioningKeys(_keys, _nodes, settings.Keys?.ProvisioningKeys ?? [], settings.Keys?.ProvisioningOobValues ?? []);
-        _provisioning = new ProvisioningTable(History.Contents, provisioningKeys.Take);
-        _batches = new BatchStage(History, _keys, _beacons, _provisioning, new FloodTable(History.Floods, History.Contents), _transport, hints, settings.Cores);
+        _provisioning = new ProvisioningTable(History.Contents, provisioningKeys.Take, connections.DeviceOf);
+        _batches = new BatchStage(History, _keys, _beacons, _provisioning, new ProxyFilterStage(History, _keys), new FloodTable(History.Floods, History.Contents), _transport, hints, settings.Cores);
         _networkGenerationUsed = _keys.NetworkGeneration;
         _messageGenerationUsed = _keys.MessageGeneration;
     }

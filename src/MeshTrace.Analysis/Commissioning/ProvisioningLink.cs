@@ -23,7 +23,14 @@ public sealed record ProvisioningPduRecord(long TimeNs, byte Type, string Name, 
 /// <summary>One provisioning link.</summary>
 public sealed class ProvisioningLink
 {
+    /// <summary>Link ID of the advertising bearer; 0 for PB-GATT, which has none.</summary>
     public required uint LinkId { get; init; }
+
+    /// <summary>Row of the connection that is the link (PB-GATT, Mesh Protocol 1.1 §5.2.2), or null for the advertising bearer and text logs.</summary>
+    public int? Connection { get; init; }
+
+    /// <summary>It has a Link ID: it is a link of the advertising bearer.</summary>
+    public bool IsPbAdv { get; init; } = true;
     public Guid? DeviceUuid { get; internal set; }
     public long FirstTimeNs { get; internal set; }
     public long LastTimeNs { get; internal set; }

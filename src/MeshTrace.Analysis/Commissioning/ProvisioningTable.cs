@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.Contents;
 using MeshTrace.Protocol.Bearer;
 using MeshTrace.Protocol.Link;
@@ -6,7 +7,7 @@ using MeshTrace.Protocol.Provisioning;
 namespace MeshTrace.Analysis.Commissioning;
 
 /// <summary>Follows provisioning links on the advertising bearer: link control, transactions and their segments (Mesh Protocol 1.1 §5.3).</summary>
-internal sealed class ProvisioningTable(ContentTable contents, Action<ProvisioningLink> onPdu)
+internal sealed class ProvisioningTable(ContentTable contents, Action<ProvisioningLink> onPdu, Func<int, Guid?> deviceOf)
 {
     /// <summary>Copies of one bearer PDU on three channels come within this time; later ones are repetitions (Core vol 6 part B §4.4.2.6).</summary>
     private const long LongestEventNs = 10_000_000;
@@ -14,10 +15,14 @@ internal sealed class ProvisioningTable(ContentTable contents, Action<Provisioni
     /// <summary>Protects memory against captures full of invented links.</summary>
     public const int MostLinks = 100_000;
 
+    /// <summary>Provisioning PDUs kept of one connection: a provisioning has some ten, and fragments of certificates.</summary>
+    private const int MostPdus = 1000;
+
     private readonly List<ProvisioningLink> _links = [];
     private readonly List<LinkState> _states = [];
     private readonly Dictionary<uint, int> _byLinkId = [];
     private readonly Dictionary<int, long> _lastHeard = [];
+    private readonly Dictionary<int, ProvisioningLink> _byConnection = [];
 
     public IReadOnlyList<ProvisioningLink> Links => _links;
 
@@ -40,8 +45,37 @@ internal sealed class ProvisioningTable(ContentTable contents, Action<Provisioni
         TakeNew(link, _states[row], timeNs, pdu.TransactionNumber, pdu.GenericProvisioningPdu);
     }
 
+    /// <summary>
+    /// Takes a provisioning PDU of a connection, which is the link itself (§5.2.2): no link control, no transactions. An Invite begins another try.
+    /// </summary>
+    public void Take(ConnectionProvisioningPdu pdu)
+    {
+        bool known = ProvisioningPdu.TryRead(pdu.Octets, out ProvisioningPdu read, out _);
+        if (!_byConnection.TryGetValue(pdu.Connection, out ProvisioningLink? link) || (known && read.Type == ProvisioningPduType.Invite && link.Pdus.Count > 0))
+        {
+            if (_links.Count >= MostLinks)
+                return;
+            link = new ProvisioningLink
+            {
+                LinkId = 0, IsPbAdv = false, Connection = pdu.Connection < 0 ? null : pdu.Connection, DeviceUuid = deviceOf(pdu.Connection), Acknowledged = true,
+                FirstTimeNs = pdu.TimeNs, LastTimeNs = pdu.TimeNs,
+            };
+            _byConnection[pdu.Connection] = link;
+            _links.Add(link);
+            _states.Add(new LinkState());
+        }
+        link.LastTimeNs = Math.Max(link.LastTimeNs, pdu.TimeNs);
+        if (link.Pdus.Count >= MostPdus)
+            return;
+        link.Pdus.Add(new ProvisioningPduRecord(pdu.TimeNs, pdu.Octets[0], known ? read.Definition.Name : "unknown", pdu.FromDevice, 0, pdu.Octets));
+        ProvisioningVerdict.Decide(link);
+        if (known)
+            onPdu(link);
+    }
+
     public void Clear()
     {
+        _byConnection.Clear();
         _links.Clear();
         _states.Clear();
         _byLinkId.Clear();

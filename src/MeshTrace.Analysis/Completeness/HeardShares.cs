@@ -19,7 +19,7 @@ public readonly record struct SequenceCount(uint First, uint Last, int Floods, i
 
 /// <summary>
 /// How much of each node's traffic was heard. A number skipped in a node's SEQ was used and not heard, save for jumps: after a power cut stacks
-/// go on at the next stored block, and what goes over GATT or in a subnet without key uses numbers too. So the shares are rather too low than too high.
+/// go on at the next stored block, and what goes in a subnet without key uses numbers too. Numbers told by a connection alone are neither heard nor missed. So the shares are rather too low than too high.
 /// </summary>
 public sealed class HeardShares
 {
@@ -47,10 +47,11 @@ public sealed class HeardShares
                 continue;
             if (!bySource.TryGetValue(flood.Src.Value, out List<Number>? numbers))
                 bySource.Add(flood.Src.Value, numbers = []);
-            numbers.Add(new Number(flood.IvIndex, flood.Seq, flood.FirstTimeNs));
+            numbers.Add(new Number(flood.IvIndex, flood.Seq, flood.FirstTimeNs, flood.HeardOnAir));
         }
         foreach (IGrouping<ushort, ushort> node in bySource.Keys.Order().GroupBy(src => nodes.NodeOf(new MeshAddress(src)).Value))
-            _counts[node.Key] = CountNode([.. node.Select(src => bySource[src])]);
+            if (node.Any(src => bySource[src].Exists(number => number.OnAir)))
+                _counts[node.Key] = CountNode([.. node.Where(src => bySource[src].Exists(number => number.OnAir)).Select(src => bySource[src])]);
     }
 
     /// <summary>Repeats as heard and set: set once senders are known, for the shares of advertising events.</summary>
@@ -135,16 +136,23 @@ public sealed class HeardShares
 
     private SequenceCount CountSequence(List<Number> numbers)
     {
-        uint first = numbers[0].Seq;
+        uint first = numbers.Find(number => number.OnAir).Seq;
         numbers.Sort();
-        int floods = 1, gaps = 0, deafGaps = 0, jumps = 0, inRun = 1, ends = 0;
-        for (int i = 1; i < numbers.Count; i++)
+        int floods = 1, gaps = 0, deafGaps = 0, jumps = 0, inRun = 1, ends = 0, start = numbers.FindIndex(number => number.OnAir);
+        Number before = numbers[start];
+        uint elsewhere = 0;     // numbers since then that were used, but told by a connection: no sample of what is heard on the air
+        for (int i = start + 1; i < numbers.Count; i++)
         {
-            (Number before, Number now) = (numbers[i - 1], numbers[i]);
-            if (now.IvIndex == before.IvIndex && now.Seq == before.Seq)
+            Number now = numbers[i];
+            if (now.IvIndex == numbers[i - 1].IvIndex && now.Seq == numbers[i - 1].Seq)
                 continue;
+            if (!now.OnAir)
+            {
+                elsewhere += now.IvIndex == before.IvIndex ? 1u : 0;
+                continue;
+            }
             floods++;
-            uint skipped = now.IvIndex == before.IvIndex ? now.Seq - before.Seq - 1 : 0;
+            uint skipped = now.IvIndex == before.IvIndex ? now.Seq - before.Seq - 1 - elsewhere : 0;
             bool jump = now.IvIndex != before.IvIndex || IsJump(skipped, before.TimeNs, now.TimeNs);
             bool deaf = !jump && skipped > 0 && now.TimeNs > before.TimeNs && before.TimeNs != CapturedFrame.NoTime && _deaf.IsDeaf(before.TimeNs, now.TimeNs);
             gaps += jump ? 0 : (int)skipped;
@@ -156,8 +164,10 @@ public sealed class HeardShares
                 inRun = 0;
             }
             inRun++;
+            before = now;
+            elsewhere = 0;
         }
-        return new SequenceCount(first, numbers[^1].Seq, floods, gaps, deafGaps, jumps, ends + Math.Min(inRun, 2));
+        return new SequenceCount(first, before.Seq, floods, gaps, deafGaps, jumps, ends + Math.Min(inRun, 2));
     }
 
     private static bool IsJump(uint skipped, long beforeNs, long nowNs)
@@ -170,9 +180,12 @@ public sealed class HeardShares
     }
 
     /// <summary>A sequence number as used; ordered by IV index, then SEQ, then time.</summary>
-    private readonly record struct Number(uint IvIndex, uint Seq, long TimeNs) : IComparable<Number>
+    private readonly record struct Number(uint IvIndex, uint Seq, long TimeNs, bool OnAir) : IComparable<Number>
     {
         public int CompareTo(Number other) =>
-            IvIndex != other.IvIndex ? IvIndex.CompareTo(other.IvIndex) : Seq != other.Seq ? Seq.CompareTo(other.Seq) : TimeNs.CompareTo(other.TimeNs);
+            IvIndex != other.IvIndex ? IvIndex.CompareTo(other.IvIndex)
+            : Seq != other.Seq ? Seq.CompareTo(other.Seq)
+            : OnAir != other.OnAir ? other.OnAir.CompareTo(OnAir)
+            : TimeNs.CompareTo(other.TimeNs);
     }
 }

@@ -65,8 +65,8 @@ internal sealed class ReceiverWatch
                 tally.Together++;
             (tally.LastAdvertiser, tally.LastChannel, tally.LastNs) = (advertiser, channel, frame.TimeNs);
         }
-        if (frame.TimeNs == CapturedFrame.NoTime)
-            return;
+        if (frame.TimeNs == CapturedFrame.NoTime || (frame.CarriesField & Carries.Connection) != 0)
+            return;     // who follows a connection hears no advertising meanwhile
         if (tally.Slots.Length == 0)
         {
             (tally.Slots, tally.FirstRows) = (new int[Slots], new int[Slots]);

@@ -38,7 +38,7 @@ internal sealed class TrafficCount(CaptureHistory history)
         for (int row = 0; row < history.Contents.Count; row++)
         {
             ref ContentRow content = ref history.Contents[row];
-            if (content.Kind != ContentKind.MeshMessage || content.State == ContentState.Malformed)
+            if (!content.Kind.IsNetworkPdu() || content.State == ContentState.Malformed || IsToldTwice(in content))
                 continue;
             distinct++;
             if (content.State == ContentState.Opened)
@@ -54,10 +54,13 @@ internal sealed class TrafficCount(CaptureHistory history)
         history.OpenedNetworkPdus = opened;
     }
 
+    /// <summary>Heard on the air as well: it is one Network PDU.</summary>
+    private bool IsToldTwice(in ContentRow content) => content.Kind != ContentKind.MeshMessage && history.Contents.Contains(ContentKind.MeshMessage, content.Octets);
+
     private void CountUnopened(int content, long[] copies)
     {
         ref ContentRow row = ref history.Contents[content];
-        if (row.Kind == ContentKind.MeshMessage && row.State is ContentState.NoKey or ContentState.Failed)
+        if (row.Kind.IsNetworkPdu() && row.State is ContentState.NoKey or ContentState.Failed)
             copies[row.Octets[0] & 0x7F]++;
     }
 }

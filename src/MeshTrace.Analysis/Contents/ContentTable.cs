@@ -1,6 +1,7 @@
 using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using System.Runtime.Intrinsics;
+using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.History;
 
 namespace MeshTrace.Analysis.Contents;
@@ -13,6 +14,26 @@ internal enum ContentKind : byte
     SecureBeacon,
     UnprovisionedBeacon,
     PrivateBeacon,
+
+    /// <summary>Network PDUs of other bearers than advertising are contents of their own: at the same TTL they are other hearings. In the order of <see cref="Bearer"/>.</summary>
+    GattFromClient,
+    GattFromServer,
+    TextNetworkPdu,
+
+    /// <summary>A proxy configuration message, secured with the proxy nonce.</summary>
+    ProxyConfiguration,
+
+    /// <summary>The number of a provisioning PDU in <see cref="CaptureHistory.ConnectionProvisioning"/>.</summary>
+    GattProvisioning,
+}
+
+internal static class ContentKinds
+{
+    public static bool IsNetworkPdu(this ContentKind kind) => kind == ContentKind.MeshMessage || kind is >= ContentKind.GattFromClient and <= ContentKind.TextNetworkPdu;
+
+    /// <summary>Of a Network PDU.</summary>
+    public static Bearer Bearer(this ContentKind kind) =>
+        kind == ContentKind.MeshMessage ? Connections.Bearer.Advertising : (Bearer)(kind - ContentKind.GattFromClient + (int)Connections.Bearer.GattFromClient);
 }
 
 /// <summary>What became of a content that is a Network PDU.</summary>
@@ -127,6 +148,13 @@ internal sealed class ContentTable
         if (++_used > _slots.Length / 2)
             Grow();
         return row;
+    }
+
+    /// <summary>True if these octets were met as this kind.</summary>
+    public bool Contains(ContentKind kind, ReadOnlySpan<byte> octets)
+    {
+        ContentKey key = ContentKey.Of(kind, octets);
+        return _slots[FindSlot(in key, key.Hash())] != 0;
     }
 
     /// <summary>A second row of the same octets, from now on found in place of the first: they were heard again so late that they are another flood.</summary>

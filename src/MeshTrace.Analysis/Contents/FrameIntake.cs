@@ -1,13 +1,15 @@
 using System.Buffers.Binary;
 using MeshTrace.Analysis.Completeness;
+using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.History;
 using MeshTrace.Protocol.Bearer;
 using MeshTrace.Protocol.Link;
+using MeshTrace.Protocol.Proxy;
 
 namespace MeshTrace.Analysis.Contents;
 
 /// <summary>Takes frames as they come: one row each, and the distinct mesh contents they carry. Runs for every frame, so nothing here allocates.</summary>
-internal sealed class FrameIntake(CaptureHistory history)
+internal sealed class FrameIntake(CaptureHistory history, ConnectionIntake connections)
 {
     /// <summary>First octet of a mesh beacon AD structure (Mesh Protocol 1.1 §3.10.1).</summary>
     private const byte UnprovisionedBeacon = 0x00, SecureBeacon = 0x01, PrivateBeacon = 0x02;
@@ -34,10 +36,16 @@ internal sealed class FrameIntake(CaptureHistory history)
                 Describe(ref row, in advertisement);
             first = false;
             if (advertisement.Problem == LinkProblem.None && advertisement.Crc != CrcCheck.Bad && !advertisement.IsConnection)
-                TakeStructures(ref row, advertisement.AdvData);
+                TakeStructures(ref row, in advertisement);
+            if (advertisement.TellsOfConnection)
+                connections.Take(in frame, in advertisement, ref row);
         }
         if (first)
+        {
             row.CarriesField = Carries.Other;
+            if (ConnectionReader.MayTellWithoutAdvertisement(frame.LinkType))
+                connections.Take(in frame, default, ref row);
+        }
         history.Frames.Add(in row);
     }
 
@@ -57,10 +65,10 @@ internal sealed class FrameIntake(CaptureHistory history)
         };
     }
 
-    private void TakeStructures(ref FrameRow row, ReadOnlySpan<byte> advData)
+    private void TakeStructures(ref FrameRow row, in Advertisement advertisement)
     {
         Carries carries = Carries.None;
-        var structures = new AdStructureReader(advData);
+        var structures = new AdStructureReader(advertisement.AdvData);
         while (structures.MoveNext())
         {
             ReadOnlySpan<byte> data = structures.Data;
@@ -85,6 +93,9 @@ internal sealed class FrameIntake(CaptureHistory history)
                         Solicitation => Carries.Solicitation,
                         _ => Carries.None,
                     };
+                    if (advertisement.HasAdvertiser && ProvisioningServiceData.TryRead(data[2..], out ProvisioningServiceData device, out _)
+                        && BinaryPrimitives.ReadUInt16LittleEndian(data) == ProvisioningService)
+                        connections.NoteDevice(advertisement.Advertiser, device.DeviceGuid);
                     break;
             }
         }

@@ -40,7 +40,7 @@ internal sealed class IvIndexSearch(KeyRing keys, ContentTable contents, IReadOn
         {
             _triedUpTo[subnetRow] = at + 1;
             ref ContentRow content = ref contents[at];
-            if (content.Kind != ContentKind.MeshMessage || !NetworkPdu.TryRead(content.Octets, out NetworkPdu pdu, out _) || pdu.Nid != subnet.Nid)
+            if (!content.Kind.IsNetworkPdu() || !NetworkPdu.TryRead(content.Octets, out NetworkPdu pdu, out _) || pdu.Nid != subnet.Nid)
                 continue;
             tried++;
             foreach (uint given in hints)
@@ -84,7 +84,7 @@ internal sealed class IvIndexSearch(KeyRing keys, ContentTable contents, IReadOn
         for (int at = 0; at < contents.Count && others < MostPdus; at++)
         {
             ref ContentRow content = ref contents[at];
-            if (at == first || content.Kind != ContentKind.MeshMessage || !NetworkPdu.TryRead(content.Octets, out NetworkPdu pdu, out _) || pdu.Nid != subnet.Nid)
+            if (at == first || !content.Kind.IsNetworkPdu() || !NetworkPdu.TryRead(content.Octets, out NetworkPdu pdu, out _) || pdu.Nid != subnet.Nid)
                 continue;
             others++;
             bool sameParity = (index & 1) == (pdu.Ivi ? 1u : 0u);

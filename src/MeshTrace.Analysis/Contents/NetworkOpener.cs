@@ -41,7 +41,7 @@ internal sealed class NetworkOpener(KeyRing keys)
     {
         OpenedPdu result = default;
         ref ContentRow content = ref contents[row];
-        if (content.Kind != ContentKind.MeshMessage)
+        if (!content.Kind.IsNetworkPdu())
             return result;
         if (!NetworkPdu.TryRead(content.Octets, out NetworkPdu pdu, out _))
         {

@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.History;
 using MeshTrace.Protocol.Link;
 
@@ -111,7 +112,9 @@ internal sealed class CopyAttribution(CaptureHistory history, Senders senders, H
                 (emission.Node, emission.Confidence) = (stream.Node, Judge(in stream, emission, trusted, addressesAtTop));
             original |= top && emission.Confidence == SenderConfidence.Likely && emission.Node == stream.Node;
         }
-        row.OriginField = original || row.Credentials == Credentials.Friendship ? FloodRow.OriginHeard : Origin(in stream, row.TtlHigh, addressesAtTop, anotherNode);
+        row.OriginField = original || row.Credentials == Credentials.Friendship || row.HeardBy.HasFlag(Bearers.GattFromClient) ? FloodRow.OriginHeard
+            : !row.HeardOnAir ? FloodRow.OriginUnknown       // a proxy server passed it on, after who knows how many hops
+            : Origin(in stream, row.TtlHigh, addressesAtTop, anotherNode);
     }
 
     /// <summary>A copy at the highest TTL from an address that nobody is known to own.</summary>

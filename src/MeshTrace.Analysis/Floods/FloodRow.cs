@@ -1,5 +1,6 @@
 using System.Diagnostics.CodeAnalysis;
 using System.Runtime.CompilerServices;
+using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.Keys;
 using MeshTrace.Protocol;
 
@@ -45,9 +46,19 @@ public struct FloodRow
     public MeshAddress Dst { get; internal set; }
     public Credentials Credentials { get; internal set; }
     public bool Ctl { get; internal set; }
+    internal Bearers BearersField;
+
+    /// <summary>Over which bearers copies were heard.</summary>
+    public readonly Bearers HeardBy => BearersField;
+
+    /// <summary>At least one copy was heard on the advertising bearer.</summary>
+    public readonly bool HeardOnAir => (BearersField & Bearers.Advertising) != 0;
 
     /// <summary>How many copies were heard.</summary>
     public int Copies { get; internal set; }
+
+    /// <summary>A copy told a TTL that its originator or a hop on the air gave it: not only what a proxy server passed on, or a text log tells.</summary>
+    public readonly bool TellsTtl => (BearersField & (Bearers.Advertising | Bearers.GattFromClient)) != 0;
 
     internal const byte OriginHeard = 0, OriginTold = 0x80, OriginUnknown = 0xFF;
 

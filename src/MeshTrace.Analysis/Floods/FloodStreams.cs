@@ -57,7 +57,7 @@ internal sealed class FloodStreams
             if (!rows.TryGetValue(key, out int stream))
                 rows.Add(key, stream = Add(row.Src, row.Dst, row.Ctl, directory, settings));
             _ofFlood[flood] = stream;
-            if (row.Credentials == Credentials.Flooding)
+            if (row.Credentials == Credentials.Flooding && row.TellsTtl)
                 _streams[stream].HighestHeard = Math.Max(_streams[stream].HighestHeard, row.TtlHigh);
         }
     }

@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.Contents;
 using MeshTrace.Analysis.History;
 using MeshTrace.Protocol;
@@ -13,6 +14,8 @@ namespace MeshTrace.Analysis.Floods;
 internal sealed class FloodTable(ChunkedTable<FloodRow> floods, ContentTable contents)
 {
     public const long LongestSilenceNs = 10_000_000_000;
+
+    private const Bearers TellsTtl = Bearers.Advertising | Bearers.GattFromClient;
 
     private int[] _slots = NewSlots(1 << 10);
     private int _used;
@@ -40,7 +43,7 @@ internal sealed class FloodTable(ChunkedTable<FloodRow> floods, ContentTable con
         ref FloodRow flood = ref floods[row];
         if (IsNear(in flood, timeNs))
         {
-            Count(ref flood, timeNs);
+            Count(ref flood, Bearers.None, timeNs);
             return (content, row, false);
         }
         int renewed = contents.Renew(content);
@@ -68,8 +71,9 @@ internal sealed class FloodTable(ChunkedTable<FloodRow> floods, ContentTable con
             ref FloodRow candidate = ref floods[at];
             if (candidate.Credentials == key.Credentials && IsNear(in candidate, timeNs))
             {
-                Join(at, content, ttl);
-                Count(ref candidate, timeNs);
+                var bearer = (Bearers)(1 << (int)contents[content].Kind.Bearer());
+                Join(at, content, ttl, bearer);
+                Count(ref candidate, bearer, timeNs);
                 return (at, false);
             }
             twin = at;      // the last of the chain is the oldest one: the one that has the message
@@ -78,7 +82,7 @@ internal sealed class FloodTable(ChunkedTable<FloodRow> floods, ContentTable con
         {
             Subnet = subnet, IvIndex = key.IvIndex, Seq = key.Seq, Src = key.Src, Dst = key.Dst, Ctl = key.Ctl, Credentials = key.Credentials,
             FirstTimeNs = timeNs, LastTimeNs = timeNs, Copies = 1, TtlHigh = ttl, TtlLow = ttl, FirstContent = content, NextSameKey = head,
-            MessageField = -1, TransferField = -1, OctetCount = (byte)transportPdu.Length,
+            MessageField = -1, TransferField = -1, OctetCount = (byte)transportPdu.Length, BearersField = (Bearers)(1 << (int)contents[content].Kind.Bearer()),
         };
         transportPdu.CopyTo(flood.Octets);
         int row = floods.Add(in flood);
@@ -89,23 +93,33 @@ internal sealed class FloodTable(ChunkedTable<FloodRow> floods, ContentTable con
         return (row, true);
     }
 
-    private void Join(int row, int content, byte ttl)
+    /// <summary>
+    /// What a proxy server passed on to its client, or a text log tells, has a TTL that no hop on the air gave it: it counts only while nothing else is known.
+    /// </summary>
+    private void Join(int row, int content, byte ttl, Bearers bearer)
     {
         ref FloodRow flood = ref floods[row];
         contents[content].Owner = row;
         contents[content].Next = flood.FirstContent;
         flood.FirstContent = content;
-        flood.TtlHigh = Math.Max(flood.TtlHigh, ttl);
-        flood.TtlLow = Math.Min(flood.TtlLow, ttl);
+        bool counts = (bearer & TellsTtl) != 0, counted = (flood.BearersField & TellsTtl) != 0;
+        if (counts && !counted)
+            flood.TtlHigh = flood.TtlLow = ttl;
+        if (counts || !counted)
+        {
+            flood.TtlHigh = Math.Max(flood.TtlHigh, ttl);
+            flood.TtlLow = Math.Min(flood.TtlLow, ttl);
+        }
     }
 
     private static bool IsNear(in FloodRow flood, long timeNs) =>
         timeNs == CapturedFrame.NoTime || flood.LastTimeNs == CapturedFrame.NoTime
         || (timeNs <= flood.LastTimeNs + LongestSilenceNs && timeNs >= flood.FirstTimeNs - LongestSilenceNs);
 
-    private static void Count(ref FloodRow flood, long timeNs)
+    private static void Count(ref FloodRow flood, Bearers bearer, long timeNs)
     {
         flood.Copies++;
+        flood.BearersField |= bearer;
         if (timeNs == CapturedFrame.NoTime)
             return;
         if (flood.LastTimeNs == CapturedFrame.NoTime)

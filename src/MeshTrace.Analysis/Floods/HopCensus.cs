@@ -23,7 +23,7 @@ internal sealed class HopCensus(FloodStreams streams, int receivers)
 
     public void Take(in FloodRow flood, int srcNode, ReadOnlySpan<Emission> emissions)
     {
-        if (flood.OriginalTtl is { } sent)
+        if (flood.HeardOnAir && flood.OriginalTtl is { } sent)
             _floodsByHops[Math.Clamp(sent - flood.LowestTtl, 0, TtlValues - 1)]++;
         for (int at = 0; at < emissions.Length; at++)
         {

@@ -127,7 +127,7 @@ internal sealed class SenderEvidence
             if (copy.Ttl == row.TtlHigh)
                 atTop++;
         }
-        if (row.Credentials != Credentials.Flooding)
+        if (row.Credentials != Credentials.Flooding || !row.HeardOnAir)
             return;     // a Friend repeats under friendship credentials what others originated
         int stream = _streams.Of(flood);
         if (row.TtlHigh == _streams[stream].HighestHeard && atTop > 1)

@@ -1,4 +1,5 @@
 using MeshTrace.Analysis.Completeness;
+using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.Contents;
 
 namespace MeshTrace.Analysis.History;
@@ -10,6 +11,12 @@ public sealed partial class CaptureHistory
     /// <summary>Further mesh contents of frames that carry more than one: (frame, content), in order.</summary>
     internal List<(int Frame, int Content)> FurtherContents { get; } = [];
 
+    internal List<ConnectionRecord> ConnectionList { get; } = [];
+    internal List<ConnectionProvisioningPdu> ConnectionProvisioning { get; } = [];
+
+    /// <summary>Frames before this one have been gone through: contents that are set in them now would not be seen.</summary>
+    internal int PlacedFrames { get; set; }
+
     /// <summary>Gaps in the recorders' own packet counters.</summary>
     internal List<DeafSpan> RecorderLosses { get; } = [];
     internal OctetArena Payloads { get; } = new();
@@ -20,7 +27,7 @@ public sealed partial class CaptureHistory
     internal int CopyCount => Copies.Count;
 
     private int ContentFlood(int content) =>
-        Contents[content] is { Kind: ContentKind.MeshMessage, State: ContentState.Opened } row ? row.Owner : -1;
+        Contents[content] is { State: ContentState.Opened } row && row.Kind.IsNetworkPdu() ? row.Owner : -1;
 
     /// <summary>Forgets what follows from the contents, so that they can be gone through again with more keys.</summary>
     internal void ClearDerived()
@@ -51,7 +58,7 @@ public sealed partial class CaptureHistory
         void Place(int content, int frame)
         {
             if (content >= 0 && ContentFlood(content) is var flood and >= 0 && next[flood] < starts[flood + 1])
-                copies[next[flood]++] = new FloodCopy(frame, Contents[content].Ttl);
+                copies[next[flood]++] = new FloodCopy(frame, Contents[content].Ttl) { Bearer = Contents[content].Kind.Bearer() };
         }
     }
 }

@@ -1,6 +1,7 @@
 using MeshTrace.Analysis.Beacons;
 using MeshTrace.Analysis.Commissioning;
 using MeshTrace.Analysis.Completeness;
+using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.Findings;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.Keys;
@@ -26,7 +27,12 @@ public readonly record struct UnknownNid(byte Nid, int Pdus, long Copies, bool K
 /// <param name="Ttl">TTL of this copy.</param>
 public readonly record struct FloodCopy(int Frame, byte Ttl)
 {
-    internal SenderConfidence SenderConfidence { get; init; }
+    private readonly byte _marks;       // SenderConfidence in the low two bits, Bearer above
+
+    /// <summary>Over which bearer. Only copies of the advertising bearer have a channel, a strength and an advertiser.</summary>
+    public Bearer Bearer { get => (Bearer)(_marks >> 2); internal init => _marks = (byte)((_marks & 3) | ((int)value << 2)); }
+
+    internal SenderConfidence SenderConfidence { get => (SenderConfidence)(_marks & 3); init => _marks = (byte)((_marks & ~3) | (int)value); }
     internal ushort SenderField { get; init; }
 }
 
@@ -47,6 +53,9 @@ public sealed partial class CaptureHistory
     public IReadOnlyList<Press> Presses { get; internal set; } = [];
     public IReadOnlyList<BeaconRecord> Beacons { get; internal set; } = [];
     public IReadOnlyList<ProvisioningLink> Provisionings { get; internal set; } = [];
+
+    /// <summary>Connections, in the order met. A frame tells which one it belongs to.</summary>
+    public IReadOnlyList<ConnectionRecord> Connections => ConnectionList;
 
     /// <summary>Events in the life of the network, in order of time.</summary>
     public IReadOnlyList<LifecycleEvent> Lifecycle { get; internal set; } = [];
@@ -121,9 +130,9 @@ public sealed partial class CaptureHistory
 
     /// <summary>
     /// Hops of a copy from the originator: TTL of the original minus its own, 0 for the originator's. Null where the original was not heard and its
-    /// TTL is not known otherwise.
+    /// TTL is not known otherwise, and for what a proxy server passed on to its client: that is no hop on the air.
     /// </summary>
-    public int? HopOf(int flood, FloodCopy copy) => Floods[flood].OriginalTtl - copy.Ttl;
+    public int? HopOf(int flood, FloodCopy copy) => copy.Bearer is Bearer.GattFromServer or Bearer.TextLog ? null : Floods[flood].OriginalTtl - copy.Ttl;
 
     /// <summary>The first flood in a frame, or null.</summary>
     public int? FloodOf(int frame) => Frames[frame].Content is var content and >= 0 && ContentFlood(content) is var flood and >= 0 ? flood : null;

@@ -44,7 +44,7 @@ public enum CrcState : byte
 public struct FrameRow
 {
     internal long TimeNsField;
-    internal ulong Packed;          // advertiser 48 | pduType 5 | hasPduType 1 | hasAdvertiser 1 | random 1 | channel 6 | crc 2
+    internal ulong Packed;          // advertiser 48 (without one: row of the connection + 1) | pduType 5 | hasPduType 1 | hasAdvertiser 1 | random 1 | channel 6 | crc 2
     internal int Content;           // row of the distinct mesh content, or -1
     internal uint OffsetLow;
     internal ushort ReceiverField;
@@ -80,10 +80,22 @@ public struct FrameRow
     public readonly bool AdvertiserIsRandom => (Packed & (1ul << 55)) != 0;
 
     /// <summary>Advertiser address as a number, most significant octet highest; 0 where there is none.</summary>
-    public readonly ulong Advertiser => Packed & 0xFFFF_FFFF_FFFF;
+    public readonly ulong Advertiser => HasAdvertiser ? Packed & 0xFFFF_FFFF_FFFF : 0;
+
+    /// <summary>Row of the connection in <see cref="CaptureHistory.Connections"/> that it belongs to, or null.</summary>
+    public readonly int? Connection => HasAdvertiser || (Packed & 0x7FFF_FFFF) == 0 ? null : (int)(Packed & 0x7FFF_FFFF) - 1;
 
     /// <summary>The 4-bit advertising PDU type, or null (data channel, unreadable).</summary>
     public readonly int? PduType => (Packed & (1ul << 53)) != 0 ? (int)((Packed >> 48) & 31) : null;
+
+    /// <summary>Only for a frame without an advertiser.</summary>
+    internal void SetConnection(int row)
+    {
+        if (!HasAdvertiser)
+            Packed = (Packed & ~0xFFFF_FFFF_FFFFul) | (uint)(row + 1);
+    }
+
+    internal void SetCrc(CrcState crc) => Packed = (Packed & ~(3ul << 62)) | ((ulong)crc << 62);
 
     internal static ulong Pack(ulong advertiser, bool hasAdvertiser, bool random, int? pduType, int? channel, CrcState crc) =>
         (advertiser & 0xFFFF_FFFF_FFFF) | ((ulong)(uint)(pduType ?? 0) << 48) | (pduType is null ? 0 : 1ul << 53) | (hasAdvertiser ? 1ul << 54 : 0)

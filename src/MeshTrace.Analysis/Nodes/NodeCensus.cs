@@ -1,4 +1,5 @@
 using MeshTrace.Analysis.Completeness;
+using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
@@ -45,12 +46,15 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
             own.First = Math.Min(own.First, row.FirstTimeNs);
             own.Last = Math.Max(own.Last, row.LastTimeNs);
         }
-        own.Copies += row.Copies;
+        own.OnAir += row.HeardOnAir ? 1 : 0;
         int events = 0;
         long eventStart = long.MinValue;
         _relays.Clear();
         foreach (FloodCopy copy in history.CopiesOf(flood))
         {
+            if (copy.Bearer != Bearer.Advertising)
+                continue;
+            own.Copies++;
             ref FrameRow frame = ref history.Frames[copy.Frame];
             MeshAddress? sender = history.SenderOf(copy);
             if (sender is { } relay && relay != node && copy.Ttl < row.HighestTtl && !_relays.Contains(relay))
@@ -70,7 +74,8 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
                 eventStart = frame.TimeNs;
             }
         }
-        own.Events.Add(events);
+        if (row.HeardOnAir)
+            own.Events.Add(events);
     }
 
     private NodeRecord ToRecord(MeshAddress unicast, Tally tally)
@@ -85,7 +90,7 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
             return record;
         if (tally.First != long.MaxValue)
             (record.FirstTimeNs, record.LastTimeNs) = (tally.First, tally.Last);
-        record.CopiesPerPdu = tally.Copies / (double)tally.FloodsSent;
+        record.CopiesPerPdu = tally.OnAir == 0 ? null : tally.Copies / (double)tally.OnAir;
         record.RssiMedian = Median(tally.Rssi);
         if (shares.CountOf(unicast) is { } count)
         {
@@ -133,7 +138,7 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
     private sealed class Tally
     {
         public bool Described, EventsUnknown;
-        public int FloodsSent, FloodsRelayed;
+        public int FloodsSent, FloodsRelayed, OnAir;
         public long Copies, First = long.MaxValue, Last = long.MinValue;
 
         /// <summary>How often each value of dBm was read, from -128 on.</summary>
