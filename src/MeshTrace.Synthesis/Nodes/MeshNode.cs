@@ -70,7 +70,6 @@ internal sealed partial class MeshNode : IListener
             return false;
         _cache.Add(pdu.IvIndex, pdu.Src, pdu.Seq);
         Transmit(pdu, ttl, Plan.NetworkTransmit, _random.Between(500, 3000));
-        StoreForLpn(pdu, ttl);
         if (!pdu.Dst.IsUnicast)
             _world.Time.After(1000, () => Deliver(pdu, ttl));   // its own subscriptions hear it too
         return true;
@@ -78,14 +77,13 @@ internal sealed partial class MeshNode : IListener
 
     private void Transmit(MeshPdu pdu, byte ttl, Repetition repetition, long delayUs) =>
         _bearer.Send(pdu.AdvDataAt(ttl), repetition, delayUs, new PduAtTtl(pdu, ttl),
-            timeUs => _world.Truth.Sent(pdu.Truth, new EventTruth(timeUs, Station, ttl, pdu.Bond is not null)));
+            timeUs => _world.Truth.Sent(pdu.Truth, new EventTruth(timeUs, Station, ttl)));
 
     public void Hear(Transmission packet, int rssiDbm)
     {
         switch (packet.What!.Cargo)
         {
             case PduAtTtl heard:
-                _rssiDbm = rssiDbm;
                 Receive(heard.Pdu, heard.Ttl);
                 break;
             case BeaconTruth { Content: { } told } beacon:
@@ -127,14 +125,8 @@ internal sealed partial class MeshNode : IListener
             press?.Note(Unicast, Reach.IvIndexApart);
             return;
         }
-        if (pdu.Bond is not null)
-        {
-            ReceiveFromFriend(pdu, ttl);
+        if (Owns(pdu.Src) || LostHere(pdu) || !_cache.Add(pdu.IvIndex, pdu.Src, pdu.Seq))
             return;
-        }
-        if (_lowPower is { HasFriend: true } || Owns(pdu.Src) || LostHere(pdu) || !_cache.Add(pdu.IvIndex, pdu.Src, pdu.Seq))
-            return;
-        StoreForLpn(pdu, ttl);
         Deliver(pdu, ttl);
         if (Owns(pdu.Dst))
             return;   // an own unicast address ends here
@@ -180,7 +172,7 @@ internal sealed partial class MeshNode : IListener
         return false;
     }
 
-    internal static PressTruth? PressOf(MeshPdu pdu) => pdu.Content switch
+    private static PressTruth? PressOf(MeshPdu pdu) => pdu.Content switch
     {
         WholeContent { Message: { IsAnswer: false, Press: { } press } } => press,
         SegmentContent { Message: { IsAnswer: false, Press: { } press } } => press,

@@ -12,7 +12,6 @@ internal enum Reach : byte
     Transmitting,
     Collided,
     LostAtNode,
-    FriendQueueFull,
     NetKeyUnknown,
     IvIndexApart,
     Replay,
