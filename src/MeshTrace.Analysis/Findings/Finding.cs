@@ -41,4 +41,7 @@ public sealed class Finding
     public required string Says { get; init; }
     public required IReadOnlyList<Evidence> Evidence { get; init; }
     public required string Remedy { get; init; }
+
+    /// <summary>Primary addresses of nodes beside <see cref="Node"/> whose silence it explains.</summary>
+    internal IReadOnlyList<MeshAddress> Explained { get; init; } = [];
 }

@@ -20,11 +20,27 @@ internal sealed class FindingSink(CaptureHistory history)
     public const int MostEvidence = 64;
 
     private readonly List<Finding> _findings = [];
+    private SilentElements? _silences;
 
     public IReadOnlyList<Finding> Findings => _findings;
 
     /// <summary>What silence is worth; keeps what it withheld.</summary>
     public Weighing Weighing { get; } = new(history);
+
+    /// <summary>Who did not answer which press, and why as far as is known. Worked out when the first rule asks.</summary>
+    public SilentElements Silences => _silences ??= new SilentElements(history);
+
+    /// <summary>Names and numbers in words.</summary>
+    public FindingWords Words { get; } = new(history);
+
+    /// <summary>True if a fault found before tells why a node did not act on a press.</summary>
+    public bool Explains(int press, MeshAddress node)
+    {
+        foreach (int row in history.Presses[press].Findings)
+            if (row < _findings.Count && _findings[row] is { Severity: Severity.Fault } finding && (finding.Node == node || finding.Explained.Contains(node)))
+                return true;
+        return false;
+    }
 
     /// <summary>A finding about one press, or about none.</summary>
     /// <param name="id">Its row in <see cref="FindingCatalogue"/>.</param>
@@ -41,8 +57,9 @@ internal sealed class FindingSink(CaptureHistory history)
     /// <summary>A finding about several presses: one cause that cost them all is told once.</summary>
     /// <inheritdoc cref="Add"/>
     /// <param name="presses">Rows of the presses, in order.</param>
+    /// <param name="explained">Primary addresses of further nodes whose silence it explains.</param>
     public void AddOver(string id, Confidence confidence, long timeNs, MeshAddress? node, IReadOnlyList<int> presses, string says, IReadOnlyList<Evidence> evidence,
-        string? remedy = null)
+        string? remedy = null, IReadOnlyList<MeshAddress>? explained = null)
     {
         FindingDefinition definition = FindingCatalogue.Of(id);
         foreach (int press in presses)
@@ -51,6 +68,7 @@ internal sealed class FindingSink(CaptureHistory history)
         {
             Id = id, Severity = definition.Severity, Confidence = confidence, TimeNs = timeNs, Node = node, Press = presses.Count > 0 ? presses[0] : null,
             Presses = presses, Says = says, Evidence = evidence.Count > MostEvidence ? [.. evidence.Take(MostEvidence)] : evidence, Remedy = remedy ?? definition.Remedy,
+            Explained = explained ?? [],
         });
     }
 }
@@ -67,6 +85,7 @@ internal static class FindingRules
         .. TransactionFindings.Rules,
         .. FriendshipFindings.Rules,
         .. JoiningFindings.Rules,
+        .. PressFindings.RulesOfTheRest,
         .. CaptureFindings.Rules,
     ];
 

@@ -37,6 +37,9 @@ public sealed partial class CaptureHistory
     public EyeView ReceiversEye(int press, MeshAddress element) =>
         (_receiveProcedure ??= new ReceiveProcedure(this, _owesAnAnswer)).Look(press, element);
 
+    /// <summary>True if the element would be heard when it acts on the press: it is asked for a Status, or it publishes and has another state.</summary>
+    internal bool OwesAnAnswer(Press press, MeshAddress element) => _owesAnAnswer(press, element);
+
     /// <summary>Forgets what was worked out: the presses or what stands behind them have changed.</summary>
     internal void ResetEye(Func<Press, MeshAddress, bool> owesAnAnswer)
     {

@@ -61,6 +61,9 @@ public sealed partial class KeyRing
         _byNid[material.Directed.Nid].Add(new NetworkCandidate(added, material.Directed));
         Bucket(_byNetworkId, material.NetworkId).Add(added);
         NetworkGeneration++;
+        if (index is not null)
+            foreach (var known in _friendships.Where(known => _subnets[known.Subnet].NetKeyIndex == index).ToArray())
+                Derive(known with { Subnet = added });
         return (added, true);
     }
 
@@ -118,13 +121,27 @@ public sealed partial class KeyRing
         return (added, true);
     }
 
-    /// <summary>Adds the security material of a friendship (Mesh Protocol 1.1 §3.9.6.3.1), once.</summary>
+    /// <summary>
+    /// Adds the security material of a friendship (Mesh Protocol 1.1 §3.9.6.3.1), once. While a key refresh runs the NetKey has two values, and the friendship
+    /// has material from both: the nodes go on with the new one.
+    /// </summary>
     internal bool AddFriendship(int subnet, MeshAddress lpn, MeshAddress friend, ushort lpnCounter, ushort friendCounter)
     {
-        if (_friendships.Count >= MostKeys || !_friendships.Add((subnet, lpn.Value, friend.Value, lpnCounter, friendCounter)))
+        if (!Derive((subnet, lpn.Value, friend.Value, lpnCounter, friendCounter)))
             return false;
-        var credentials = NetworkCredentials.Friendship(_subnets[subnet].Material.Octets, lpn, friend, lpnCounter, friendCounter);
-        _byNid[credentials.Nid].Add(new NetworkCandidate(subnet, credentials));
+        if (_subnets[subnet].NetKeyIndex is { } index)
+            for (int other = 0; other < _subnets.Count; other++)
+                if (other != subnet && _subnets[other].NetKeyIndex == index)
+                    Derive((other, lpn.Value, friend.Value, lpnCounter, friendCounter));
+        return true;
+    }
+
+    private bool Derive((int Subnet, ushort Lpn, ushort Friend, ushort LpnCounter, ushort FriendCounter) one)
+    {
+        if (_friendships.Count >= MostKeys || !_friendships.Add(one))
+            return false;
+        var credentials = NetworkCredentials.Friendship(_subnets[one.Subnet].Material.Octets, new MeshAddress(one.Lpn), new MeshAddress(one.Friend), one.LpnCounter, one.FriendCounter);
+        _byNid[credentials.Nid].Add(new NetworkCandidate(one.Subnet, credentials));
         NetworkGeneration++;
         return true;
     }

@@ -1,5 +1,5 @@
+using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.Description;
-using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Link;
@@ -164,95 +164,24 @@ internal sealed class NotePlacer
 
     private void Look(List<PlacedNote> notes)
     {
-        var floods = new Dictionary<ushort, List<int>>();
+        var numbers = new SequenceNeighbours(_history, notes.Where(note => note is { Node: not null, Note.IsPress: true }).Select(note => note.Node!.Value));
         foreach (PlacedNote note in notes)
             if (note is { Node: { } node, Note.IsPress: true })
-                floods.TryAdd(node.Value, []);
-        for (int row = 0; row < _history.Floods.Count; row++)
-        {
-            ref FloodRow flood = ref _history.Floods[row];
-            if (flood.FirstTimeNs != CapturedFrame.NoTime && flood.Credentials == Credentials.Flooding
-                && floods.TryGetValue(_history.Directory.NodeOf(flood.Src).Value, out List<int>? own))
-                own.Add(row);
-        }
-        foreach (List<int> own in floods.Values)
-            own.Sort((left, right) => _history.Floods[left].FirstTimeNs.CompareTo(_history.Floods[right].FirstTimeNs));
-        Dictionary<ushort, bool> shares = floods.ToDictionary(pair => pair.Key, pair => SharesNumbers(pair.Value));
-        foreach (PlacedNote note in notes)
-            if (note is { Node: { } node, Note.IsPress: true })
-                Judge(note, node, floods[node.Value], shares[node.Value]);
+                Judge(note, node, numbers);
     }
 
-    /// <summary>Elements of a node may share one sequence of numbers or have their own (Mesh Protocol 1.1 §3.8.3): a number used by two tells that they have their own.</summary>
-    private bool SharesNumbers(List<int> floods)
-    {
-        var users = new Dictionary<(uint IvIndex, uint Seq), MeshAddress>();
-        foreach (int row in floods)
-        {
-            ref FloodRow flood = ref _history.Floods[row];
-            if (!users.TryAdd((flood.IvIndex, flood.Seq), flood.Src) && users[(flood.IvIndex, flood.Seq)] != flood.Src)
-                return false;
-        }
-        return true;
-    }
-
-    private void Judge(PlacedNote note, MeshAddress node, List<int> floods, bool sharesNumbers)
+    private void Judge(PlacedNote note, MeshAddress node, SequenceNeighbours numbers)
     {
         note.Outcome = NoteOutcome.OutsideCapture;
         if (note.TimeNs is not { } time || _history.TimeSpanNs is not { } span)
             return;
         long from = time - WindowNs, to = time + note.Note.Time.PrecisionNs + WindowNs;
         note.Press = PressNear(node, time, note.Note.Time.PrecisionNs);
-        bool heard = note.Press is not null;
-        int before = -1, after = -1;
-        foreach (int row in floods)
-        {
-            long at = _history.Floods[row].FirstTimeNs;
-            if (at < from)
-                before = row;
-            else if (at <= to)
-                heard = true;
-            else
-            {
-                after = row;
-                break;
-            }
-        }
-        if (heard)
+        (note.FloodBefore, note.FloodAfter, bool within) = numbers.Around(node, from, to);
+        if (note.Press is not null || within)
             note.Outcome = NoteOutcome.Heard;
         else if (from >= span.First && to <= span.Last)
             note.Outcome = NoteOutcome.NothingHeard;
-        (note.FloodBefore, note.FloodAfter) = (before < 0 ? null : before, after < 0 ? null : after);
-        note.NumbersUnheard = before < 0 || after < 0 ? null : sharesNumbers ? Between(before, after) : BetweenOfEach(floods, from, to);
-    }
-
-    /// <summary>Numbers skipped between two floods of one sequence.</summary>
-    private int? Between(int before, int after)
-    {
-        ref FloodRow earlier = ref _history.Floods[before], later = ref _history.Floods[after];
-        return earlier.IvIndex == later.IvIndex && later.Seq > earlier.Seq ? (int)(later.Seq - earlier.Seq - 1) : null;
-    }
-
-    /// <summary>Each element counts for itself: the sum over those heard, null where one was not heard on both sides.</summary>
-    private int? BetweenOfEach(List<int> floods, long from, long to)
-    {
-        var around = new Dictionary<ushort, (int Before, int After)>();
-        foreach (int row in floods)
-        {
-            ref FloodRow flood = ref _history.Floods[row];
-            (int before, int after) = around.GetValueOrDefault(flood.Src.Value, (-1, -1));
-            if (flood.FirstTimeNs < from)
-                around[flood.Src.Value] = (row, after);
-            else if (flood.FirstTimeNs > to && after < 0)
-                around[flood.Src.Value] = (before, row);
-        }
-        int sum = 0;
-        foreach ((int before, int after) in around.Values)
-        {
-            if (before < 0 || after < 0 || Between(before, after) is not { } skipped)
-                return null;
-            sum += skipped;
-        }
-        return sum;
+        note.NumbersUnheard = note.FloodBefore is null || note.FloodAfter is null ? null : numbers.UnheardOfNode(node, from, to);
     }
 }

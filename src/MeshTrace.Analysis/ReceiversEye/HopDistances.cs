@@ -12,7 +12,7 @@ public readonly record struct HopDistance(int Hops, int Floods, int Flood);
 
 /// <summary>
 /// How far relays are from the originators they relay, by the TTL of the copies attributed to them: a copy at TTL n - h of a flood sent with TTL n
-/// was made by a node h hops away (Mesh Protocol 1.1 §3.4.6.3).
+/// was made by a node h hops away (Mesh Protocol 1.1 §3.4.6.3). Where the original was not heard, its TTL is known if one setting alone tells it.
 /// </summary>
 internal sealed class HopDistances
 {
@@ -33,13 +33,13 @@ internal sealed class HopDistances
         for (int row = 0; row < history.Floods.Count; row++)
         {
             ref FloodRow flood = ref history.Floods[row];
-            if (flood.Credentials != Credentials.Flooding || !flood.Src.IsUnicast || flood.HighestTtl == flood.LowestTtl || !history.OriginatorHeard(row))
+            if (flood.Credentials != Credentials.Flooding || !flood.Src.IsUnicast || flood.OriginalTtl is not { } sent || sent == flood.LowestTtl)
                 continue;
             MeshAddress src = history.Directory.NodeOf(flood.Src);
             nearest.Clear();
             foreach (FloodCopy copy in history.CopiesOf(row))
             {
-                int hops = flood.HighestTtl - copy.Ttl;
+                int hops = sent - copy.Ttl;
                 if (hops > 0 && history.SenderOf(copy) is { } relay && relay != src && (!nearest.TryGetValue(relay.Value, out int before) || hops < before))
                     nearest[relay.Value] = hops;
             }

@@ -48,7 +48,10 @@ internal sealed record WholeContent(AccessMessage Message) : LowerContent;
 internal sealed record SegmentContent(AccessMessage Message, int SegO, int SegN, TransferTruth Truth) : LowerContent;
 
 /// <summary>A Segment Acknowledgment.</summary>
-internal sealed record AckContent(uint SeqAuth, uint Block) : LowerContent;
+/// <param name="For">Destination of the message that is acknowledged; a Friend answers in its place.</param>
+/// <param name="SeqAuth">SEQ of its SeqAuth.</param>
+/// <param name="Block">Bit n: segment n has arrived.</param>
+internal sealed record AckContent(MeshAddress For, uint SeqAuth, uint Block) : LowerContent;
 
 /// <summary>An upper transport control message.</summary>
 internal sealed record ControlContent(byte Opcode) : LowerContent;

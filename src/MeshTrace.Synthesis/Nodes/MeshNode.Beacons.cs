@@ -29,6 +29,7 @@ internal sealed partial class MeshNode
         if (Plan.ProvisionedAtUs > 0)
             _world.Time.After(_random.Below(2_000_000), SendUnprovisionedBeacon);
         StartOwnClocks(Plan.ProvisionedAtUs);
+        StartFriendship();
     }
 
     /// <summary>Everything that a node of a network sends by itself.</summary>

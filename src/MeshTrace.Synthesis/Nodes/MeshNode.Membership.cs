@@ -22,6 +22,7 @@ internal sealed partial class MeshNode
             return;
         _outside = true;
         _life++;
+        _friend?.EndAll("reset");
         _appKeys.Clear();
         _elements = [.. Plan.Elements.Select(Bare)];
         _world.Truth.Happened(Now, "node-reset", this);

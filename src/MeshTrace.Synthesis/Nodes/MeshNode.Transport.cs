@@ -1,6 +1,7 @@
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.LowerTransport;
 using MeshTrace.Protocol.UpperTransport;
+using MeshTrace.Synthesis.Nodes.Friendship;
 using MeshTrace.Synthesis.Truth;
 
 namespace MeshTrace.Synthesis.Nodes;
@@ -24,6 +25,8 @@ internal sealed partial class MeshNode
         if (!Station.On || _outside || message.Ttl == 1)
             return null;
         message.Key = _keys.Sending(message.Key);
+        if (message.Acknowledged || message.Payload.Length > LongestUnsegmentedPayload)
+            _lowPower?.PollSoon();
         if (message.Payload.Length > LongestUnsegmentedPayload || message.LongMic)
             return SendSegmented(message);
         uint seq = NextSequence(message.Src);
@@ -87,7 +90,7 @@ internal sealed partial class MeshNode
         SegmentAcknowledgment.Write(transport, false, (ushort)(message.Seq & 0x1FFF), block);
         byte ttl = message.Ttl == 0 ? (byte)0 : (byte)Plan.DefaultTtl;
         uint seq = NextSequence(message.Dst);
-        var pdu = MakePdu(message.Subnet, true, seq, message.Dst, message.Src, transport, ttl, new AckContent(message.Seq, block),
+        var pdu = MakePdu(message.Subnet, true, seq, message.Dst, message.Src, transport, ttl, new AckContent(message.Dst, message.Seq, block),
             "Segment Acknowledgment", null, of.Truth, null);
         if (Originate(pdu, ttl))
             of.Truth.Acks.Add((pdu.Truth, message.Dst, block));
@@ -95,9 +98,9 @@ internal sealed partial class MeshNode
 
     private MeshPdu MakePdu(SubnetKeys subnet, bool ctl, uint seq, MeshAddress src, MeshAddress dst, byte[] transport, byte ttl,
         LowerContent content,
-        string what, PressTruth? press, TransferTruth? transfer, int? segO) => new()
+        string what, PressTruth? press, TransferTruth? transfer, int? segO, FriendshipBond? bond = null) => new()
         {
-            Subnet = _keys.Sending(subnet.Index), IvIndex = TransmitIvIndex, Ctl = ctl, Seq = seq, Src = src, Dst = dst, TransportPdu = transport, Content = content,
+            Subnet = _keys.Sending(subnet.Index), IvIndex = TransmitIvIndex, Ctl = ctl, Seq = seq, Src = src, Dst = dst, TransportPdu = transport, Content = content, Bond = bond,
             Truth = _world.Truth.Flood(TransmitIvIndex, src, dst, seq, ctl, ttl, what, subnet.Index, press, transfer, segO),
         };
 
@@ -123,7 +126,10 @@ internal sealed partial class MeshNode
             case SegmentContent segment:
                 TakeSegment(pdu, segment);
                 break;
-            case AckContent ack when _sending.TryGetValue(pdu.Src.Value, out var sender):
+            case FriendshipContent friendship:
+                TakeFriendship(pdu, friendship);
+                break;
+            case AckContent ack when _sending.TryGetValue(ack.For.Value, out var sender):
                 _replay.Accept(pdu.Src, pdu.IvIndex, pdu.Seq);
                 sender.Acknowledged(ack.SeqAuth, ack.Block);
                 break;
@@ -142,7 +148,7 @@ internal sealed partial class MeshNode
         {
             if (!Fresh(pdu, segment.Message.Seq, segment.Message))
                 return;
-            if (Plan.RefusesTransfers && pdu.Dst.IsUnicast)
+            if (Plan.RefusesTransfers && pdu.Dst.IsUnicast && pdu.Bond is null)
             {
                 Acknowledge(segment, 0);
                 return;
@@ -152,7 +158,7 @@ internal sealed partial class MeshNode
                 _reassembling.Remove(key);
                 if (!isWhole)
                     _timedOut.Add(key);
-            });
+            }, acknowledges: pdu.Bond is null);
             _reassembling.Add(key, receiver);
         }
         receiver.Take(segment);

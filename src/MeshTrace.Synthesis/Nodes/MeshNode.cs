@@ -70,6 +70,7 @@ internal sealed partial class MeshNode : IListener
             return false;
         _cache.Add(pdu.IvIndex, pdu.Src, pdu.Seq);
         Transmit(pdu, ttl, Plan.NetworkTransmit, _random.Between(500, 3000));
+        StoreForLpn(pdu, ttl);
         if (!pdu.Dst.IsUnicast)
             _world.Time.After(1000, () => Deliver(pdu, ttl));   // its own subscriptions hear it too
         return true;
@@ -77,13 +78,14 @@ internal sealed partial class MeshNode : IListener
 
     private void Transmit(MeshPdu pdu, byte ttl, Repetition repetition, long delayUs) =>
         _bearer.Send(pdu.AdvDataAt(ttl), repetition, delayUs, new PduAtTtl(pdu, ttl),
-            timeUs => _world.Truth.Sent(pdu.Truth, new EventTruth(timeUs, Station, ttl)));
+            timeUs => _world.Truth.Sent(pdu.Truth, new EventTruth(timeUs, Station, ttl, pdu.Bond is not null)));
 
     public void Hear(Transmission packet, int rssiDbm)
     {
         switch (packet.What!.Cargo)
         {
             case PduAtTtl heard:
+                _rssiDbm = rssiDbm;
                 Receive(heard.Pdu, heard.Ttl);
                 break;
             case BeaconTruth { Content: { } told } beacon:
@@ -125,8 +127,14 @@ internal sealed partial class MeshNode : IListener
             press?.Note(Unicast, Reach.IvIndexApart);
             return;
         }
-        if (Owns(pdu.Src) || LostHere(pdu) || !_cache.Add(pdu.IvIndex, pdu.Src, pdu.Seq))
+        if (pdu.Bond is not null)
+        {
+            ReceiveFromFriend(pdu, ttl);
             return;
+        }
+        if (_lowPower is { HasFriend: true } || Owns(pdu.Src) || LostHere(pdu) || !_cache.Add(pdu.IvIndex, pdu.Src, pdu.Seq))
+            return;
+        StoreForLpn(pdu, ttl);
         Deliver(pdu, ttl);
         if (Owns(pdu.Dst))
             return;   // an own unicast address ends here
@@ -172,7 +180,7 @@ internal sealed partial class MeshNode : IListener
         return false;
     }
 
-    private static PressTruth? PressOf(MeshPdu pdu) => pdu.Content switch
+    internal static PressTruth? PressOf(MeshPdu pdu) => pdu.Content switch
     {
         WholeContent { Message: { IsAnswer: false, Press: { } press } } => press,
         SegmentContent { Message: { IsAnswer: false, Press: { } press } } => press,

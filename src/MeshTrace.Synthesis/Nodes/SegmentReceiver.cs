@@ -2,8 +2,8 @@ using MeshTrace.Synthesis.Radio;
 
 namespace MeshTrace.Synthesis.Nodes;
 
-/// <summary>Puts one segmented message together again and acknowledges it (Mesh Protocol 1.1 §3.5.3.4).</summary>
-internal sealed class SegmentReceiver(MeshNode node, MeshWorld world, SegmentContent first, Action<bool> forget)
+/// <summary>Puts one segmented message together again and acknowledges it (Mesh Protocol 1.1 §3.5.3.4), unless a Friend has done so.</summary>
+internal sealed class SegmentReceiver(MeshNode node, MeshWorld world, SegmentContent first, Action<bool> forget, bool acknowledges = true)
 {
     private readonly uint _all = first.SegN == 31 ? uint.MaxValue : (1u << (first.SegN + 1)) - 1;
     private uint _block;
@@ -55,7 +55,7 @@ internal sealed class SegmentReceiver(MeshNode node, MeshWorld world, SegmentCon
 
     private void Acknowledge()
     {
-        if (!first.Message.Dst.IsUnicast || !node.Station.On)
+        if (!first.Message.Dst.IsUnicast || !node.Station.On || !acknowledges)
             return;
         _lastAcknowledgedUs = world.Time.NowUs;
         node.Acknowledge(first, _block);

@@ -112,7 +112,7 @@ internal sealed class Medium
                 continue;
             ulong hash = Randomness.Hash(_fadingSeed, draw, (ulong)index, 0);
             int rssi = _rssi[(packet.From.Index * count) + index] + Fading(hash);
-            if (!to.Scan.Listens(packet.Channel, packet.StartUs, packet.EndUs))
+            if (!to.Listening || !to.Scan.Listens(packet.Channel, packet.StartUs, packet.EndUs))
                 to.Listener!.Miss(packet, rssi, Missed.NotListening);
             else if (to.TransmitsWithin(packet.StartUs, packet.EndUs))
                 to.Listener!.Miss(packet, rssi, Missed.Transmitting);

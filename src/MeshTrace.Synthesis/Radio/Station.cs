@@ -40,6 +40,9 @@ internal sealed class Station(int index, string name, Place place)
     /// <summary>Without power it neither hears nor transmits.</summary>
     internal bool On { get; set; } = true;
 
+    /// <summary>False while it has its receiver switched off to save power.</summary>
+    internal bool Listening { get; set; } = true;
+
     private long _busyFromUs = -1, _beforeFromUs = -1, _beforeUntilUs = -1;
 
     /// <summary>End of its last advertising event.</summary>

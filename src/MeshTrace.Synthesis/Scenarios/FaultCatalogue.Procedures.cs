@@ -1,10 +1,21 @@
 namespace MeshTrace.Synthesis.Scenarios;
 
-/// <summary>Faults in the procedures of the network: IV update, key refresh.</summary>
+/// <summary>Faults in the procedures of the network: friendship, IV update, key refresh.</summary>
 internal static partial class FaultCatalogue
 {
     private static IEnumerable<FaultDefinition> ProcedureRows() =>
     [
+        new("friend-lost", "the Friend `node` answers no Friend Poll from `fromS` to `untilS`", false,
+            (scenario, json) => Node(scenario, json).Habits.PollsUnanswered.Add(Span(scenario, json))),
+        new("friend-offers-none", "`node` (or every node) answers no Friend Request", false,
+            (scenario, json) => NodesOf(scenario, json).ForEach(node => node.Habits.OffersNothing = true)),
+        new("friend-queue-overflow", "the Friend Queue of `node` has room for `size` (2) messages, and Low Power nodes ask for no more", false,
+            (scenario, json) =>
+            {
+                Node(scenario, json).FriendQueueSize = (int)json.Whole("size", 2, 255, 2);
+                foreach (LowPowerPlan plan in scenario.Nodes.Select(node => node.Friendship).OfType<LowPowerPlan>())
+                    plan.Terms = plan.Terms with { MinQueueSizeLog = 1 };
+            }),
         new("iv-update-out-of-time",
             "every IV update of the schedule stays in progress for `lastsS`; without it the update does not end; "
             + "with `node` instead: that node sends with the new IV index while the update is in progress", false,

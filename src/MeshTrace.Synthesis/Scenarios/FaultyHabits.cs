@@ -49,6 +49,10 @@ internal sealed class FaultyHabits
     /// <summary>The setup program left the node before it was done.</summary>
     internal bool SetupCutOff { get; set; }
 
+    /// <summary>A Friend that offers nothing, and times in which it answers no poll.</summary>
+    internal bool OffersNothing { get; set; }
+    internal List<(long FromUs, long UntilUs)> PollsUnanswered { get; } = [];
+
     /// <summary>Beacons do not change its IV index.</summary>
     internal bool KeepsIvIndex { get; set; }
 

@@ -82,6 +82,14 @@ internal sealed class NodePlan
     /// <summary>Mesh Private beacons (§3.10.4), and after how long their random field is renewed.</summary>
     internal bool PrivateBeacon { get; set; }
     internal long PrivateBeaconRandomUs { get; init; } = 600_000_000;
+
+    /// <summary>What a Friend has room for, and its ReceiveWindow.</summary>
+    internal int FriendQueueSize { get; set; } = 16;
+    internal int FriendSubscriptionListSize { get; init; } = 16;
+    internal int FriendReceiveWindowMs { get; init; } = 60;
+
+    /// <summary>Makes a Low Power node look for a Friend; null: its Low Power feature stays a word.</summary>
+    internal LowPowerPlan? Friendship { get; set; }
     internal HeartbeatPlan? Heartbeat { get; set; }
     internal uint FirstSequence { get; set; }
     internal uint? IvIndex { get; set; }

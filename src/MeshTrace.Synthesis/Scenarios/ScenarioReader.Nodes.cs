@@ -43,6 +43,9 @@ internal static partial class ScenarioReader
             Proxy = ReadFeature(json, "proxy"),
             Friend = ReadFeature(json, "friend"),
             LowPower = ReadFeature(json, "lowPower"),
+            FriendQueueSize = (int)json.Whole("friendQueueSize", 2, 255, 16),
+            FriendSubscriptionListSize = (int)json.Whole("friendSubscriptionListSize", 0, 255, 16),
+            FriendReceiveWindowMs = (int)json.Whole("friendReceiveWindowMs", 10, 255, 60),
             DefaultTtl = (int)json.Whole("defaultTtl", 0, 127, 5),
             SecureNetworkBeacon = json.Flag("beacon", false),
             PrivateBeacon = json.Flag("privateBeacon", false),
@@ -78,6 +81,7 @@ internal static partial class ScenarioReader
             ProductId = (ushort)json.Whole("productId", 0, 0xFFFF, 1),
             VersionId = (ushort)json.Whole("versionId", 0, 0xFFFF, 1),
         };
+        node.Friendship = ReadFriendship(json, node, scenario);
         if (json.ObjectOrNull("heartbeat") is { } heartbeat)
         {
             node.Heartbeat = new HeartbeatPlan

@@ -21,6 +21,7 @@ internal static class CauseOfLoss
         {
             Reach.Collided => "collision",
             Reach.LostAtNode => "ignored",
+            Reach.FriendQueueFull => "friend-queue-overflow",
             Reach.NetKeyUnknown => "netkey-unknown",
             Reach.IvIndexApart => "iv-index-apart",
             Reach.Replay => "replay",

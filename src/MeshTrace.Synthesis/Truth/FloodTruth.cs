@@ -5,8 +5,10 @@ using MeshTrace.Synthesis.Radio;
 namespace MeshTrace.Synthesis.Truth;
 
 /// <summary>One advertising event that carried a PDU of the network.</summary>
-internal sealed class EventTruth(long timeUs, Station by, byte ttl)
+internal sealed class EventTruth(long timeUs, Station by, byte ttl, bool friendship = false)
 {
+    /// <summary>Sent under the credentials of a friendship.</summary>
+    internal bool Friendship { get; } = friendship;
     internal long TimeUs { get; } = timeUs;
     internal Station By { get; } = by;
     internal byte Ttl { get; } = ttl;

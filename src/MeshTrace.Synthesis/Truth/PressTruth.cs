@@ -12,6 +12,7 @@ internal enum Reach : byte
     Transmitting,
     Collided,
     LostAtNode,
+    FriendQueueFull,
     NetKeyUnknown,
     IvIndexApart,
     Replay,

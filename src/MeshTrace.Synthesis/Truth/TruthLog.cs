@@ -1,5 +1,6 @@
 using MeshTrace.Protocol;
 using MeshTrace.Synthesis.Nodes;
+using MeshTrace.Synthesis.Nodes.Friendship;
 
 namespace MeshTrace.Synthesis.Truth;
 
@@ -27,6 +28,7 @@ internal sealed class TruthLog(bool keepsEvents)
     internal List<PressTruth> Presses { get; } = [];
     internal List<ConfigurationTruth> Configurations { get; } = [];
     internal List<LifecycleTruth> Lifecycle { get; } = [];
+    internal List<FriendshipTruth> Friendships { get; } = [];
 
     /// <summary>Network PDUs, and advertising events that carried one or a beacon.</summary>
     internal int FloodCount { get; private set; }
@@ -60,6 +62,16 @@ internal sealed class TruthLog(bool keepsEvents)
     /// <summary>Notes a change in the life of the network or of a node.</summary>
     internal void Happened(long nowUs, string what, MeshNode node, params (string Name, long Value)[] values) =>
         Lifecycle.Add(new LifecycleTruth(nowUs, what, node, null, values));
+
+    /// <inheritdoc cref="Happened(long, string, MeshNode, ValueTuple{string, long}[])" />
+    internal void Happened(long nowUs, string what, MeshNode node, MeshNode with) => Lifecycle.Add(new LifecycleTruth(nowUs, what, node, with, []));
+
+    internal FriendshipTruth Friendship(FriendshipBond bond, long nowUs)
+    {
+        var friendship = new FriendshipTruth(bond, nowUs);
+        Friendships.Add(friendship);
+        return friendship;
+    }
 
     internal BeaconTruth Beacon(string kind, MeshNode by, BeaconContent? content = null)
     {

@@ -18,6 +18,25 @@ internal sealed partial class TruthWriter
                     _json.WriteNumber(name, value);
             });
         }
+        if (truth.Friendships.Count > 0)
+            Section("friendships", truth.Friendships, WriteFriendship);
+    }
+
+    private void WriteFriendship(FriendshipTruth friendship)
+    {
+        var bond = friendship.Bond;
+        _json.WriteString("time", Time(friendship.StartUs));
+        WriteTime("end", friendship.EndUs);
+        _json.WriteString("outcome", friendship.Outcome);
+        _json.WriteString("lpn", bond.Lpn.Plan.Name);
+        _json.WriteString("friend", bond.Friend.Plan.Name);
+        _json.WriteNumber("lpnCounter", bond.LpnCounter);
+        _json.WriteNumber("friendCounter", bond.FriendCounter);
+        _json.WriteNumber("queueSize", bond.QueueSize);
+        _json.WriteNumber("polls", friendship.Polls);
+        _json.WriteNumber("stored", friendship.Stored);
+        _json.WriteNumber("delivered", friendship.Delivered);
+        _json.WriteNumber("dropped", friendship.Dropped);
     }
 
     /// <summary>The state that a beacon tells, where it is not the ordinary one.</summary>

@@ -222,6 +222,8 @@ internal sealed partial class TruthWriter : IDisposable
             _json.WriteString("by", sent.By.Name);
             if (emission is FloodTruth)
                 _json.WriteNumber("ttl", sent.Ttl);
+            if (sent.Friendship)
+                _json.WriteBoolean("friendship", true);
             WriteHearings("heard", sent.Heard);
             WriteHearings("damaged", sent.Damaged);
             _json.WriteEndObject();

@@ -1,0 +1,86 @@
+using System.Globalization;
+using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Nodes;
+using MeshTrace.Analysis.Presses;
+using MeshTrace.Analysis.ReceiversEye;
+using MeshTrace.Protocol;
+
+namespace MeshTrace.Analysis.Findings;
+
+/// <summary>Words that many findings share: names with addresses, short lists, numbers.</summary>
+internal sealed class FindingWords(CaptureHistory history)
+{
+    private const int MostNames = 4;
+
+    /// <summary>Name and address, or the address alone.</summary>
+    public string Name(MeshAddress address) => history.Directory.NameOf(address) is { } name ? $"{name} ({address})" : address.ToString();
+
+    public string Names(IEnumerable<MeshAddress> addresses) => List(addresses.Distinct().Order().Select(Name));
+
+    /// <summary>The element and model of a model instance.</summary>
+    public string Name(ModelInstance model) =>
+        $"{(model.Model.Company is null ? Protocol.Access.Catalogue.ModelCatalogue.Find(model.Model.Number)?.Name : null) ?? $"model {model.Model}"} of {Name(model.Element)}";
+
+    /// <summary>What a press asks of whom: <c>"on" to Stairs (0xC002)</c>.</summary>
+    public string Ask(Press press) => $"\"{press.Asks}\" to {Name(press.Dst)}";
+
+    public static string List(IEnumerable<string> items, int most = MostNames)
+    {
+        string[] all = [.. items];
+        return all.Length switch
+        {
+            0 => "nobody",
+            1 => all[0],
+            _ when all.Length <= most => $"{string.Join(", ", all[..^1])} and {all[^1]}",
+            _ => $"{string.Join(", ", all[..most])} and {all.Length - most} more",
+        };
+    }
+
+    public static string Count(int count, string one, string? many = null) =>
+        string.Create(CultureInfo.InvariantCulture, $"{count} {(count == 1 ? one : many ?? one + "s")}");
+
+    /// <summary>A share in whole percent, "under 1 %" where it is that small.</summary>
+    public static string Percent(double share) =>
+        share is > 0 and < 0.01 ? "under 1 %" : string.Create(CultureInfo.InvariantCulture, $"{share * 100:0} %");
+
+    public static string Number(double value, string format = "0") => value.ToString(format, CultureInfo.InvariantCulture);
+
+    /// <summary>Presses, then what the views of them rest on, each row once.</summary>
+    public static List<Evidence> EvidenceOf(IEnumerable<Silence> silences)
+    {
+        List<Evidence> evidence = [.. silences.Select(silence => new Evidence("press", silence.Press)).Distinct()];
+        evidence.AddRange(silences.SelectMany(silence => silence.View.Evidence).Where(one => one.Record != "press").Distinct());
+        return evidence;
+    }
+
+    public static List<int> PressesOf(IEnumerable<Silence> silences) => [.. silences.Select(silence => silence.Press).Distinct().Order()];
+
+    /// <summary>Why an element did not act, as far as the receiver's eye knows, as the end of a sentence.</summary>
+    public static string Why(EyeView view, bool several = false) => several ? Why(view).Replace("its ", "their ", StringComparison.Ordinal)
+        .Replace("kept it from", "kept them from", StringComparison.Ordinal).Replace("came to it", "came to them", StringComparison.Ordinal)
+        .Replace("it takes", "they take", StringComparison.Ordinal).Replace("it has", "they have", StringComparison.Ordinal).Replace("it is at", "they are at", StringComparison.Ordinal)
+        .Replace("it had", "they had", StringComparison.Ordinal).Replace("before it", "before them", StringComparison.Ordinal).Replace("at it", "at them", StringComparison.Ordinal) : Why(view);
+
+    private static string Why(EyeView view) => view.Verdict != EyeVerdict.Rejected
+        ? view.Doubt switch
+        {
+            EyeDoubt.ConfigurationUnknown => "its keys, models or subscriptions are not known here, so the cause cannot be told",
+            EyeDoubt.ReachUnknown => "whether any copy came to it cannot be told",
+            _ => "nothing known of its configuration kept it from acting: look at its power and its distance",
+        }
+        : view.Step switch
+        {
+            ReceiveStep.NetworkKey => "it has not the network key of this subnet",
+            ReceiveStep.IvIndex => "it is at another IV index",
+            ReceiveStep.Reach => "the TTL ran out before it",
+            ReceiveStep.MessageCache => "it takes the message for one it had before (network message cache)",
+            ReceiveStep.Segments => "not all segments came together at it",
+            ReceiveStep.ReplayProtection => $"it takes the message for a replay: SEQ {view.Seq} is not above {view.SeqReceivedBefore}, which it had before",
+            ReceiveStep.ReplayListSpace => "its replay protection list has no room for this sender",
+            ReceiveStep.AppKey => "it has not the application key",
+            ReceiveStep.Model => "it has no server model for this message",
+            ReceiveStep.Address => "its model does not subscribe to this address",
+            ReceiveStep.Binding => "the application key is not bound to its model",
+            _ => "it takes the press for a repetition of the one before (same TID)",
+        };
+}

@@ -1,0 +1,30 @@
+using System.Globalization;
+using MeshTrace.Analysis.Beacons;
+using MeshTrace.Analysis.History;
+
+namespace MeshTrace.Analysis.Findings.Rules.Address;
+
+/// <summary>Mesh traffic that no key opens. Neighbours are normal: a remark, unless nothing at all was opened.</summary>
+internal sealed class UnknownNetwork : IFindingRule
+{
+    /// <summary>Fewer PDUs are stray or damaged (ours).</summary>
+    private const int Enough = 3;
+    private const int MostNids = 6;
+
+    public string Id => "unknown-network";
+
+    public void Examine(CaptureHistory history, FindingSink findings)
+    {
+        UnknownNid[] nids = [.. history.UnknownNids.Where(nid => nid.Pdus >= Enough)];
+        if (nids.Length == 0)
+            return;
+        int pdus = nids.Sum(nid => nid.Pdus);
+        string list = FindingWords.List(nids.Select(nid => string.Create(CultureInfo.InvariantCulture, $"0x{nid.Nid:X2} ({nid.Pdus} PDUs)")), MostNids);
+        int[] beacons = [.. Enumerable.Range(0, history.Beacons.Count).Where(row => history.Beacons[row] is { Kind: BeaconKind.Secure, Authenticated: null, NetworkId: not null })];
+        string networks = beacons.Length == 0 ? "" : $"; beacons of unknown networks tell Network ID {FindingWords.List(beacons.Select(row => history.Beacons[row].NetworkId!).Distinct(), MostNids)}";
+        string match = nids.Any(nid => nid.KeyMatches) ? "; a given key has one of these NIDs but opens none of its PDUs: by chance (1 in 128), or its IV index is not known here" : "";
+        string whose = history.OpenedNetworkPdus > 0 ? "neighbours' networks are normal, or a NetKey is missing" : "not one PDU was opened, so the NetKey of this network is missing or wrong";
+        findings.Add(Id, Confidence.Certain, history.TimeSpanNs?.First ?? 0, null, null,
+            $"{pdus} Network PDUs open with no key, NID {list}{networks}: {whose}{match}.", [.. beacons.Select(row => new Evidence("beacon", row))]);
+    }
+}

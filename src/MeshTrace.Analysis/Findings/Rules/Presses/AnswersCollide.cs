@@ -1,0 +1,50 @@
+using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Presses;
+
+namespace MeshTrace.Analysis.Findings.Rules.Presses;
+
+/// <summary>An acknowledged request to a group: many lamps answer at once, and answers or requests get lost among them.</summary>
+internal sealed class AnswersCollide : IFindingRule
+{
+    /// <summary>So many answers within so short a time crowd the air (ours).</summary>
+    private const int Many = 8;
+    private const long AtOnceNs = 500_000_000;
+
+    public string Id => "answers-collide";
+
+    public void Examine(CaptureHistory history, FindingSink findings)
+    {
+        var asked = Enumerable.Range(0, history.Presses.Count).Where(row => history.Presses[row] is { Acknowledged: true, Dst.IsUnicast: false } press
+            && (press.Expected?.Count >= Many || (press.Answers.Count >= Many && press.Answers.Select(answer => answer.Element).Distinct().Count() >= Many)));
+        var silent = new Lazy<Dictionary<int, Silence[]>>(() => findings.Silences.All.Where(one => one.Owed).GroupBy(one => one.Press).ToDictionary(press => press.Key, press => press.ToArray()));
+        foreach (var same in asked.GroupBy(row => (history.Presses[row].Src, history.Presses[row].Dst)))
+        {
+            int[] presses = [.. same];
+            int[] hurt = [.. presses.Where(row => history.Presses[row].Messages.Count > 1 || ChanceNoneLost(silent.Value.GetValueOrDefault(row)) < Weighing.PossibleBelow)];
+            if (hurt.Length == 0)
+                continue;       // it went well
+            int most = presses.Max(row => AtOnce(history.Presses[row]));
+            int meant = presses.Max(row => Math.Max(history.Presses[row].Expected?.Count ?? 0, history.Presses[row].Answers.Select(answer => answer.Element).Distinct().Count()));
+            string at = most >= Many ? $"{most} answers were heard within half a second" : $"{meant} elements are asked to answer at once";
+            findings.AddOver(Id, most >= Many ? Confidence.Likely : Confidence.Possible, history.Presses[hurt[0]].TimeNs, history.Directory.NodeOf(same.Key.Src), hurt,
+                $"{findings.Words.Name(same.Key.Src)} asks {findings.Words.Name(same.Key.Dst)} for acknowledgment: {at}, and on {hurt.Length} of {presses.Length} presses answers were lost or the request was repeated.",
+                [.. hurt.Select(row => new Evidence("press", row)), .. hurt.SelectMany(row => history.Presses[row].Answers.Select(answer => new Evidence("message", answer.Message)))]);
+        }
+    }
+
+    private static double ChanceNoneLost(Silence[]? silences) => silences is null ? 1 : silences.Min(silence => silence.MissChance);
+
+    /// <summary>Most elements whose first answers came within half a second.</summary>
+    private static int AtOnce(Press press)
+    {
+        long[] times = [.. press.Answers.GroupBy(answer => answer.Element).Select(element => element.Min(answer => answer.TimeNs)).Order()];
+        int most = 0, from = 0;
+        for (int at = 0; at < times.Length; at++)
+        {
+            while (times[at] - times[from] > AtOnceNs)
+                from++;
+            most = Math.Max(most, at - from + 1);
+        }
+        return most;
+    }
+}

@@ -1,0 +1,36 @@
+using MeshTrace.Analysis.Description;
+using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Nodes;
+using MeshTrace.Protocol;
+
+namespace MeshTrace.Analysis.Findings.Rules.Presses;
+
+/// <summary>Nobody relays, and lamps miss presses. Where all lamps answer, one room needs no relay.</summary>
+internal sealed class NoRelayOnPath : IFindingRule
+{
+    /// <summary>Floods of which no relayed copy was heard, at least (ours).</summary>
+    private const int Enough = 20;
+
+    public string Id => "no-relay-on-path";
+
+    public void Examine(CaptureHistory history, FindingSink findings)
+    {
+        int[] presses = [.. findings.Findings.Where(finding => finding.Id is "some-lamps-silent" or "press-unanswered").SelectMany(finding => finding.Presses).Distinct().Order()];
+        if (presses.Length == 0 || history.Floods.Count < Enough || history.Hops.Relays.Count > 0)
+            return;
+        int second = 0;
+        for (int row = 0; row < history.Floods.Count; row++)
+            if (history.Floods[row].HighestTtl != history.Floods[row].LowestTtl && ++second > 0)
+                return;
+        NodeState[] states = [.. history.NodeModels?.All.Select(node => node.At(long.MaxValue)) ?? []];
+        if (states.Any(state => state.Relay is { IsKnown: true, Value: FeatureState.Enabled }))
+            return;         // a relay that does not forward is another finding
+        bool allOff = states.Length > 0 && states.All(state => state.Relay is { IsKnown: true, Value: FeatureState.Disabled or FeatureState.NotSupported })
+            && history.Directory.Description?.Partial == false;
+        string off = allOff ? "the relay state of every node is off" : "no node is known to relay";
+        MeshAddress[] missing = [.. findings.Silences.All.Where(silence => silence.Owed && presses.Contains(silence.Press)).Select(silence => silence.Element).Distinct()];
+        findings.AddOver(Id, allOff ? Confidence.Likely : Confidence.Possible, history.Presses[presses[0]].TimeNs, null, presses,
+            $"Not one relayed copy was heard in {history.Floods.Count} floods, and {off}: {findings.Words.Names(missing)} did not answer {FindingWords.Count(presses.Length, "press", "presses")}.",
+            [.. presses.Select(press => new Evidence("press", press))]);
+    }
+}

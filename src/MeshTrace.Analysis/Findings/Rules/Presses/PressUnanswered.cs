@@ -1,0 +1,55 @@
+using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Presses;
+using MeshTrace.Protocol;
+
+namespace MeshTrace.Analysis.Findings.Rules.Presses;
+
+/// <summary>A press that owed an answer got none, from nobody, and no other finding tells why.</summary>
+internal sealed class PressUnanswered : IFindingRule
+{
+    public string Id => "press-unanswered";
+
+    public void Examine(CaptureHistory history, FindingSink findings)
+    {
+        var unanswered = findings.Silences.All.GroupBy(silence => silence.Press)
+            .Where(press => history.Presses[press.Key].Answers.Count == 0)
+            .Select(press => (Press: press.Key, Silent: press.Where(silence => silence.Owed && !findings.Explains(press.Key, silence.View.Node)).ToArray()))
+            .Where(press => press.Silent.Length > 0);
+        foreach (var same in unanswered.GroupBy(one => (history.Presses[one.Press].Src, history.Presses[one.Press].Dst)))
+            Judge(history, findings, [.. same]);
+    }
+
+    private void Judge(CaptureHistory history, FindingSink findings, (int Press, Silence[] Silent)[] presses)
+    {
+        // Each press for itself first: what a thin capture leaves open does not become sure by standing beside what is sure.
+        var sure = presses.Where(press => Weighing.Of(ChanceOf(press.Silent)) is not null).ToArray();
+        double chance;
+        if (sure.Length > 0)
+            chance = sure.Min(press => ChanceOf(press.Silent));
+        else
+        {
+            sure = presses;
+            chance = sure.Aggregate(1.0, (all, press) => all * ChanceOf(press.Silent));
+        }
+        Press first = history.Presses[sure[0].Press];
+        Silence[] silent = [.. sure.SelectMany(press => press.Silent)];
+        MeshAddress[] nodes = [.. silent.Select(silence => silence.View.Node).Distinct()];
+        if (findings.Weighing.Judge(Id, nodes[0], chance, sure[0].Press) is not { } confidence)
+            return;
+        if (!first.Acknowledged)
+            confidence = Confidence.Possible;       // that it would have told rests on the state that it was heard in last
+        MeshAddress[] elements = [.. silent.Select(silence => silence.Element).Distinct()];
+        string times = sure.Length == 1 ? $"A press of {findings.Words.Name(first.Src)}, {findings.Words.Ask(first)}," : $"{sure.Length} presses of {findings.Words.Name(first.Src)} to {findings.Words.Name(first.Dst)}";
+        string asked = sure.Max(press => history.Presses[press.Press].Messages.Count) is > 1 and var most ? $" although asked up to {most} times" : "";
+        string proof = silent.All(silence => silence.NothingSent) ? "its sequence numbers tell that it sent nothing"
+            : $"chance that the answers were only missed: {FindingWords.Percent(chance)}";
+        if (elements.Length > 1)
+            proof = proof.Replace("its sequence numbers tell that it sent nothing", "their sequence numbers tell that they sent nothing", StringComparison.Ordinal);
+        string why = elements.Length == 1 || silent.All(silence => silence.View.Verdict == silent[0].View.Verdict && silence.View.Step == silent[0].View.Step && silence.View.Doubt == silent[0].View.Doubt)
+            ? $"; {FindingWords.Why(silent[0].View, elements.Length > 1)}" : "";
+        findings.AddOver(Id, confidence, first.TimeNs, nodes.Length == 1 ? nodes[0] : history.Directory.NodeOf(first.Src), [.. sure.Select(press => press.Press)],
+            $"{times} got no answer from {findings.Words.Names(elements)}{asked} ({proof}){why}.", FindingWords.EvidenceOf(silent), explained: nodes);
+    }
+
+    private static double ChanceOf(Silence[] silent) => silent.Aggregate(1.0, (all, silence) => all * silence.MissChance);
+}

@@ -1,0 +1,96 @@
+using MeshTrace.Analysis.Completeness;
+using MeshTrace.Analysis.Description;
+using MeshTrace.Analysis.Floods;
+using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Nodes;
+using MeshTrace.Analysis.Presses;
+using MeshTrace.Protocol;
+
+namespace MeshTrace.Analysis.Findings.Rules.Presses;
+
+/// <summary>
+/// A node whose relay state is on receives messages and sends none of them on. That it receives is known by its answers; that its copies would be heard,
+/// by its own ones.
+/// </summary>
+internal sealed class RelayNotForwarding : IFindingRule
+{
+    /// <summary>Floods that it must have had and could have relayed (ours).</summary>
+    private const int EnoughFloods = 20;
+
+    /// <summary>Presses that it answered, at least, before its share of received ones is believed (ours).</summary>
+    private const int EnoughAnswers = 5;
+
+    /// <summary>Of the floods looked at, so many may have relayed copies of nobody knows whom: they might be its own (ours).</summary>
+    private const double MostUnnamed = 0.1;
+    private const int Looked = 200;
+
+    public string Id => "relay-not-forwarding";
+
+    public void Examine(CaptureHistory history, FindingSink findings)
+    {
+        if (history.NodeModels is null || history.Repeats is null)
+            return;
+        NodeState[] idle = [.. history.NodeModels.All.Select(node => node.At(long.MaxValue))
+            .Where(state => state.Relay is { IsKnown: true, Value: FeatureState.Enabled } && history.Hops.RelayOf(state.Unicast) is null)];
+        if (idle.Length == 0)
+            return;
+        var bySource = new Dictionary<MeshAddress, List<int>>();
+        for (int row = 0; row < history.Floods.Count; row++)
+        {
+            ref FloodRow flood = ref history.Floods[row];
+            if (flood.Credentials != Credentials.Flooding || flood.LowestTtl < 2 || flood.Dst.IsUnicast)
+                continue;       // it may have come to it with TTL 1, or be for it alone
+            if (!bySource.TryGetValue(flood.Src, out List<int>? rows))
+                bySource.Add(flood.Src, rows = []);
+            rows.Add(row);
+        }
+        foreach (NodeState state in idle)
+            Judge(history, findings, state, bySource);
+    }
+
+    private void Judge(CaptureHistory history, FindingSink findings, NodeState state, Dictionary<MeshAddress, List<int>> bySource)
+    {
+        MeshAddress node = state.Unicast;
+        int asked = 0, answered = 0;
+        var sources = new HashSet<MeshAddress>();
+        foreach (Press press in history.Presses)
+        {
+            if (press.Expected is not { } expected || expected.FirstOrDefault(element => history.Directory.NodeOf(element) == node) is not { IsUnicast: true } element)
+                continue;
+            bool acted = press.Answers.Exists(answer => answer.Element == element);
+            asked += acted || history.OwesAnAnswer(press, element) ? 1 : 0;
+            answered += acted ? 1 : 0;
+            if (acted)
+                sources.Add(press.Src);
+        }
+        if (answered < EnoughAnswers)
+            return;
+        List<int> floods = [.. sources.Where(source => history.Directory.NodeOf(source) != node).SelectMany(source => bySource.GetValueOrDefault(source) ?? [])];
+        double received = floods.Count * ShareInterval.Of(answered, Math.Max(asked, answered)).Low;
+        if (received < EnoughFloods || Unnamed(history, floods) > MostUnnamed)
+            return;
+        double heard = history.HeardShares?.EventIntervalOf(node)?.Low ?? 0;
+        int transmissions = history.Repeats!.Settings.RelayAt(node, long.MaxValue).Retransmit?.Transmissions ?? 1;
+        double chance = Math.Pow(1 - heard, transmissions * received);
+        if (findings.Weighing.Judge(Id, node, chance) is not { } confidence)
+            return;
+        string origin = state.Relay.From == KnownFrom.Description ? "by the description" : "by the Config messages heard";
+        findings.Add(Id, confidence, history.Floods[floods[0]].FirstTimeNs, node, null,
+            $"{findings.Words.Name(node)} should relay {origin} and received some {FindingWords.Number(received)} floods that it could have sent on (it answered {answered} presses), but not one relayed copy of it was heard; its own PDUs are heard ({FindingWords.Percent(heard)} at least of what it transmits).",
+            [.. floods.Take(FindingSink.MostEvidence).Select(row => new Evidence("flood", row))]);
+    }
+
+    /// <summary>Share of floods with a relayed copy whose sender is not known.</summary>
+    private static double Unnamed(CaptureHistory history, List<int> floods)
+    {
+        int step = Math.Max(1, floods.Count / Looked), looked = 0, unnamed = 0;
+        for (int at = 0; at < floods.Count; at += step, looked++)
+            foreach (FloodCopy copy in history.CopiesOf(floods[at]))
+                if (copy.Ttl < history.Floods[floods[at]].HighestTtl && history.SenderOf(copy) is null)
+                {
+                    unnamed++;
+                    break;
+                }
+        return looked == 0 ? 0 : unnamed / (double)looked;
+    }
+}

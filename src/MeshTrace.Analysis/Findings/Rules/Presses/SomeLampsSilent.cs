@@ -1,0 +1,124 @@
+using MeshTrace.Analysis.History;
+using MeshTrace.Protocol;
+
+namespace MeshTrace.Analysis.Findings.Rules.Presses;
+
+/// <summary>
+/// Of the lamps of a group some answer and some do not. One that is absent again and again points to itself; a different one each time points to the
+/// radio. Elements whose silence another finding explains are left out.
+/// </summary>
+internal sealed class SomeLampsSilent : IFindingRule
+{
+    /// <summary>So many presses in a row make a steady absentee, or nearly all of at least two (ours).</summary>
+    private const int Run = 3, Least = 2;
+    private const double NearlyAll = 0.8;
+
+    public string Id => "some-lamps-silent";
+
+    public void Examine(CaptureHistory history, FindingSink findings)
+    {
+        var silent = findings.Silences.All.Where(silence => silence.Owed && history.Presses[silence.Press].Answers.Count > 0
+            && !history.Presses[silence.Press].Dst.IsUnicast && !findings.Explains(silence.Press, silence.View.Node));
+        foreach (var group in silent.GroupBy(silence => history.Presses[silence.Press].Dst))
+        {
+            var changing = new List<Silence>();
+            var elements = group.GroupBy(silence => silence.Element).Select(element => element.ToArray()).ToList();
+            foreach (Silence[] element in elements)
+                if (!IsSteady(findings, group.Key, element) || !TellSteady(history, findings, group.Key, element, elements.Count))
+                    changing.AddRange(element);
+            if (changing.Count > 0)
+                TellChanging(history, findings, group.Key, changing);
+        }
+    }
+
+    private static bool IsSteady(FindingSink findings, MeshAddress dst, Silence[] element)
+    {
+        IReadOnlyList<int> owed = findings.Silences.PressesOwed(dst, element[0].Element);
+        return (element.Length >= Least && element.Length >= NearlyAll * owed.Count) || LongestRun(owed, element).Count >= Run;
+    }
+
+    private bool TellSteady(CaptureHistory history, FindingSink findings, MeshAddress dst, Silence[] element, int elements)
+    {
+        IReadOnlyList<int> owed = findings.Silences.PressesOwed(dst, element[0].Element);
+        List<Silence> run = LongestRun(owed, element);
+        IReadOnlyList<Silence> told = element.Length >= NearlyAll * owed.Count ? element : run;
+        double chance = told.Aggregate(1.0, (all, silence) => all * silence.MissChance);
+        if (!told.Any(silence => silence.NothingSent))
+            chance *= elements * (told.Count == owed.Count ? 1 : owed.Count);     // so many runs of so many elements could have come up by chance
+        if (Weighing.Of(chance) is not { } confidence)
+            return false;
+        Silence first = told[0];
+        string times = told.Count == owed.Count ? $"any of {owed.Count} presses" : $"{told.Count} of {owed.Count} presses, {run.Count} of them in a row,";
+        string proof = told.Any(silence => silence.NothingSent) ? "its sequence numbers tell that it sent nothing" : $"chance of having missed that: {FindingWords.Percent(chance)}";
+        if (!history.Presses[first.Press].Acknowledged)
+            confidence = Confidence.Possible;
+        findings.AddOver(Id, confidence, history.Presses[first.Press].TimeNs, first.View.Node, FindingWords.PressesOf(told),
+            $"{findings.Words.Name(first.Element)} did not answer {times} to {findings.Words.Name(dst)} while others did ({proof}); {FindingWords.Why(first.View)}.",
+            FindingWords.EvidenceOf(told), "It is always the same one: look at its power, its distance to the next relay, and its key and subscription.");
+        return true;
+    }
+
+    private void TellChanging(CaptureHistory history, FindingSink findings, MeshAddress dst, List<Silence> silences)
+    {
+        Silence[] proven = [.. silences.Where(silence => silence.NothingSent)];
+        Confidence? judged;
+        IReadOnlyList<Silence> told;
+        string proof;
+        if (proven.Length > 0)
+            (judged, told, proof) = (Confidence.Likely, proven, "their sequence numbers tell that they sent nothing");
+        else
+        {
+            MeshAddress[] elements = [.. silences.Select(silence => silence.Element).Distinct()];
+            int owed = elements.Sum(element => findings.Silences.PressesOwed(dst, element).Count);
+            double chance = ChanceOf(silences.Count, owed, silences.Average(silence => silence.MissChance));
+            int presses = silences.Select(silence => silence.Press).Distinct().Count();
+            judged = findings.Weighing.Judge(Id, silences[0].View.Node, presses > 1 ? chance : 1, silences[0].Press);
+            (told, proof) = (silences, $"chance of having missed so many: {FindingWords.Percent(chance)}");
+        }
+        if (judged is not { } confidence)
+            return;
+        if (!told.Any(silence => history.Presses[silence.Press].Acknowledged))
+            confidence = Confidence.Possible;
+        MeshAddress[] lamps = [.. told.Select(silence => silence.Element).Distinct()];
+        MeshAddress[] nodes = [.. told.Select(silence => silence.View.Node).Distinct()];
+        List<int> rows = FindingWords.PressesOf(told);
+        string who = lamps.Length == 1 ? findings.Words.Name(lamps[0]) : $"now one, now another of {FindingWords.Count(lamps.Length, "lamp")}, {findings.Words.Names(lamps)},";
+        string remedy = lamps.Length == 1 ? "It happened now and then only: raise Network Transmit count and interval of the sender and of the relays, and look at its distance."
+            : "It is a different one each time: raise Network Transmit count and interval (3 or more, 50 ms) of the sender and of the relays.";
+        findings.AddOver(Id, confidence, history.Presses[rows[0]].TimeNs, nodes.Length == 1 ? nodes[0] : null, rows,
+            $"On {FindingWords.Count(rows.Count, "press", "presses")} to {findings.Words.Name(dst)} {who} stayed silent while others answered ({proof}).",
+            FindingWords.EvidenceOf(told), remedy, nodes);
+    }
+
+    /// <summary>
+    /// Upper limit of the chance that so many of the answers owed are missed when each is missed with a chance of its own: the Chernoff bound, with the
+    /// relative entropy of the observed share (W. Hoeffding, Journal of the American Statistical Association 58, 1963, theorem 1).
+    /// </summary>
+    internal static double ChanceOf(int silent, int owed, double missChance)
+    {
+        double share = silent / (double)Math.Max(owed, 1);
+        if (share <= missChance || missChance >= 1)
+            return 1;
+        if (missChance <= 0)
+            return 0;
+        double rest = share >= 1 ? 0 : (1 - share) * Math.Log((1 - share) / (1 - missChance));
+        return Math.Exp(-owed * ((share * Math.Log(share / missChance)) + rest));
+    }
+
+    /// <summary>The longest run of silences over presses that follow each other.</summary>
+    private static List<Silence> LongestRun(IReadOnlyList<int> owed, Silence[] element)
+    {
+        var byPress = element.ToDictionary(silence => silence.Press);
+        List<Silence> longest = [], run = [];
+        foreach (int press in owed)
+        {
+            if (byPress.TryGetValue(press, out Silence? silence))
+                run.Add(silence);
+            else
+                run = [];
+            if (run.Count > longest.Count)
+                longest = [.. run];
+        }
+        return longest;
+    }
+}

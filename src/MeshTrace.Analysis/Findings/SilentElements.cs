@@ -1,0 +1,133 @@
+using MeshTrace.Analysis.Completeness;
+using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Presses;
+using MeshTrace.Analysis.ReceiversEye;
+using MeshTrace.Analysis.Transfers;
+using MeshTrace.Protocol;
+using MeshTrace.Protocol.Link;
+
+namespace MeshTrace.Analysis.Findings;
+
+/// <summary>An element that was meant to act on a press and was not heard to.</summary>
+/// <param name="Press">Row of the press.</param>
+/// <param name="Element">Its unicast address.</param>
+/// <param name="Owed">It would have been heard: it was asked for a Status, or it publishes and had another state.</param>
+/// <param name="View">The press as it must have seen it.</param>
+internal sealed record Silence(int Press, MeshAddress Element, bool Owed, EyeView View)
+{
+    /// <summary>Chance that its answers were on the air and the receivers missed them all.</summary>
+    public double MissChance { get; init; } = 1;
+
+    /// <summary>Its sequence numbers run on without a gap over that time: it sent nothing.</summary>
+    public bool NothingSent { get; init; }
+}
+
+/// <summary>The elements that stayed silent, press by press: worked out once, for all rules that ask why.</summary>
+internal sealed class SilentElements
+{
+    /// <summary>Elements looked at with the receiver's eye, at most: keeps the work bounded in captures of many thousand presses.</summary>
+    private const int MostLooks = 200_000;
+
+    /// <summary>An answer is on its way by then: 20-500 ms after the request (Mesh Protocol 1.1 §3.7.3.1), some hops and repeats (ours).</summary>
+    public const long LatestAnswerNs = 3_000_000_000;
+
+    /// <summary>What is left of the chance where the sequence numbers tell that nothing was sent: numbers of other elements, proxies or subnets (ours).</summary>
+    private const double NothingSentChance = 0.01;
+
+    private readonly CaptureHistory _history;
+    private readonly Dictionary<(MeshAddress Dst, MeshAddress Element), List<int>> _owed = [];
+
+    public SilentElements(CaptureHistory history)
+    {
+        _history = history;
+        var silent = new List<(int Press, MeshAddress Element, bool Owed)>();
+        for (int row = 0; row < history.Presses.Count && silent.Count < MostLooks; row++)
+            Collect(row, silent);
+        var asked = new HashSet<MeshAddress>(silent.Where(one => one.Owed).Select(one => one.Element));
+        Dictionary<(MeshAddress Element, uint Status), List<int>> told = Statuses(asked);
+        var numbers = new SequenceNeighbours(history, asked.Select(history.Directory.NodeOf).Distinct());
+        All = [.. silent.Select(one => Judge(one.Press, one.Element, one.Owed, told, numbers))];
+    }
+
+    /// <summary>In the order of the presses.</summary>
+    public IReadOnlyList<Silence> All { get; }
+
+    /// <summary>Rows of the presses to an address on which an element owed an answer, whether or not it gave one.</summary>
+    public IReadOnlyList<int> PressesOwed(MeshAddress dst, MeshAddress element) => _owed.GetValueOrDefault((dst, element)) ?? [];
+
+    private void Collect(int row, List<(int, MeshAddress, bool)> silent)
+    {
+        Press press = _history.Presses[row];
+        if (press.Expected is not { Count: > 0 } expected)
+            return;
+        HashSet<MeshAddress> answered = [.. press.Answers.Select(answer => answer.Element)];
+        foreach (MeshAddress element in expected)
+        {
+            bool owed = answered.Contains(element) || _history.OwesAnAnswer(press, element);
+            if (owed)
+            {
+                if (!_owed.TryGetValue((press.Dst, element), out List<int>? presses))
+                    _owed.Add((press.Dst, element), presses = []);
+                presses.Add(row);
+            }
+            if (!answered.Contains(element))
+                silent.Add((row, element, owed));
+        }
+    }
+
+    /// <summary>A Status with another value than the one asked for is an answer all the same: the server may have limits of its own.</summary>
+    private Dictionary<(MeshAddress Element, uint Status), List<int>> Statuses(HashSet<MeshAddress> elements)
+    {
+        var told = new Dictionary<(MeshAddress, uint), List<int>>();
+        for (int row = 0; row < _history.Messages.Count && elements.Count > 0; row++)
+        {
+            ref MessageRow message = ref _history.Messages[row];
+            if (message.IsControl || !message.Decrypted || !RequestKind.StatusOpcodes.Contains(message.Opcode.Value) || !elements.Contains(message.Src))
+                continue;
+            if (!told.TryGetValue((message.Src, message.Opcode.Value), out List<int>? rows))
+                told.Add((message.Src, message.Opcode.Value), rows = []);
+            rows.Add(row);
+        }
+        return told;
+    }
+
+    private Silence Judge(int row, MeshAddress element, bool owed, Dictionary<(MeshAddress, uint), List<int>> told, SequenceNeighbours numbers)
+    {
+        Press press = _history.Presses[row];
+        EyeView view = _history.ReceiversEye(row, element);
+        if (!owed || press.TimeNs == CapturedFrame.NoTime)
+            return new Silence(row, element, owed, view);
+        long from = press.TimeNs, to = Math.Max(from, _history.Messages[press.Messages[^1]].TimeNs) + LatestAnswerNs;
+        if (told.GetValueOrDefault((element, RequestKind.Find(press.Opcode)!.Status.Value)) is { } statuses && AnyWithin(statuses, from, to))
+            return new Silence(row, element, false, view);
+        (long first, long last) = _history.TimeSpanNs ?? (0, 0);
+        if (to > last || from < first || _history.Deafness.DeafShareOf(from, to) > 0)
+            return new Silence(row, element, owed, view);      // nobody listened
+        switch (numbers.UnheardOfElement(element, from, to))
+        {
+            case 0:
+                return new Silence(row, element, owed, view) { MissChance = NothingSentChance, NothingSent = true };
+            case > 0 and <= (int)HeardShares.LongestSkip:
+                return new Silence(row, element, owed, view);  // it sent something that was not heard: that may be the answer
+            default:
+                // A server answers a repeated request again; what it publishes, it publishes once.
+                int answers = press.Acknowledged ? press.Messages.Count : 1;
+                double chance = _history.HeardShares?.ChanceAllMissed(_history.Directory.NodeOf(element), answers, from, to) ?? 1;
+                return new Silence(row, element, owed, view) { MissChance = chance };
+        }
+    }
+
+    private bool AnyWithin(List<int> rows, long fromNs, long toNs)
+    {
+        int low = 0, high = rows.Count;
+        while (low < high)
+        {
+            int middle = (low + high) / 2;
+            if (_history.Messages[rows[middle]].TimeNs < fromNs)
+                low = middle + 1;
+            else
+                high = middle;
+        }
+        return low < rows.Count && _history.Messages[rows[low]].TimeNs <= toNs;
+    }
+}
