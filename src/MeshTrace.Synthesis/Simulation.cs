@@ -69,6 +69,9 @@ internal sealed class Simulation
             case TransferPlan transfer:
                 node.StartTransfer(transfer);
                 break;
+            case ProvisionPlan provision:
+                _world.Named(provision.By).Provision(provision);
+                break;
             case KeyRefreshPlan keyRefresh:
                 KeyRefreshClient.Start(_world, keyRefresh);
                 break;

@@ -26,9 +26,10 @@ internal sealed partial class MeshNode
     /// <summary>Starts everything that runs on its own clock.</summary>
     internal void SwitchOn()
     {
-        if (Plan.ProvisionedAtUs > 0)
+        if (Plan.ProvisionedAtUs > 0 || _outside || Plan.Habits.KeepsBeaconing)
             _world.Time.After(_random.Below(2_000_000), SendUnprovisionedBeacon);
-        StartOwnClocks(Plan.ProvisionedAtUs);
+        if (!_outside)
+            StartOwnClocks(Plan.ProvisionedAtUs);
         StartFriendship();
     }
 
@@ -51,13 +52,16 @@ internal sealed partial class MeshNode
 
     private void SendUnprovisionedBeacon()
     {
-        if (Provisioned)
+        if (Provisioned && !Plan.Habits.KeepsBeaconing)
             return;
-        byte[] beacon = new byte[UnprovisionedDeviceBeacon.LengthWithoutUriHash];
-        Span<byte> uuid = stackalloc byte[16];
-        Plan.Uuid.TryWriteBytes(uuid, bigEndian: true, out _);
-        UnprovisionedDeviceBeacon.Write(beacon, uuid, 0);
-        SendBeacon(UnprovisionedBeaconKind, AdType.MeshBeacon, beacon);
+        if (!IsBeingProvisioned)
+        {
+            byte[] beacon = new byte[UnprovisionedDeviceBeacon.LengthWithoutUriHash];
+            Span<byte> uuid = stackalloc byte[16];
+            Plan.Uuid.TryWriteBytes(uuid, bigEndian: true, out _);
+            UnprovisionedDeviceBeacon.Write(beacon, uuid, 0);
+            SendBeacon(UnprovisionedBeaconKind, AdType.MeshBeacon, beacon);
+        }
         // the device chooses the time (§5.4.2.1)
         _world.Time.After(2_000_000 + _random.Below(Advertiser.MostAdvDelayUs), SendUnprovisionedBeacon);
     }

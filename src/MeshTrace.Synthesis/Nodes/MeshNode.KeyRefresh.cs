@@ -3,7 +3,7 @@ namespace MeshTrace.Synthesis.Nodes;
 /// <summary>Key refresh (Mesh Protocol 1.1 §3.11.4) as a node goes through it: by Config messages, or by what beacons tell.</summary>
 internal sealed partial class MeshNode
 {
-    private readonly NodeKeys _keys;
+    private NodeKeys _keys;
 
     /// <summary>The node stays in the phase it was told to get stuck in (a fault): later steps leave no trace.</summary>
     private bool IsStuckBefore(int phase) => Plan.Habits.KeyRefreshStuckIn is { } stuck && phase > stuck;

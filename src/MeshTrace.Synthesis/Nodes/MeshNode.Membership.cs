@@ -26,7 +26,8 @@ internal sealed partial class MeshNode
         _appKeys.Clear();
         _elements = [.. Plan.Elements.Select(Bare)];
         _world.Truth.Happened(Now, "node-reset", this);
-        _world.Time.After(_random.Below(2_000_000), SendUnprovisionedBeacon);
+        if (!Plan.Habits.KeepsBeaconing)
+            _world.Time.After(_random.Below(2_000_000), SendUnprovisionedBeacon);
     }
 
     /// <summary>Calls after some time, if the node is still in the same network then.</summary>

@@ -1,4 +1,5 @@
 using MeshTrace.Protocol;
+using MeshTrace.Synthesis.Nodes.Provisioning;
 using MeshTrace.Synthesis.Radio;
 using MeshTrace.Synthesis.Scenarios;
 using MeshTrace.Synthesis.Truth;
@@ -30,8 +31,10 @@ internal sealed partial class MeshNode : IListener
         IvIndex = plan.IvIndex ?? world.Actual.Network.IvIndex;
         _keys = new NodeKeys(world.Keys, plan.NetKeys);
         DeviceKey = new AccessKey(new Protocol.Security.AesKey(plan.DeviceKey), 0, null, this);
-        _elements = plan.Configured ? plan.Elements : [.. plan.Elements.Select(Bare)];
-        _appKeys = plan.Configured ? [.. plan.AppKeys] : [];
+        _outside = world.Actual.JoinsLater(plan.Name);
+        bool configured = plan.Configured && !_outside;
+        _elements = configured ? plan.Elements : [.. plan.Elements.Select(Bare)];
+        _appKeys = configured ? [.. plan.AppKeys] : [];
     }
 
     internal NodePlan Plan { get; }
@@ -87,6 +90,9 @@ internal sealed partial class MeshNode : IListener
             case PduAtTtl heard:
                 _rssiDbm = rssiDbm;
                 Receive(heard.Pdu, heard.Ttl);
+                break;
+            case ProvisioningCargo provisioning:
+                HearProvisioning(provisioning);
                 break;
             case BeaconTruth { Content: { } told } beacon:
                 if (beacon.By.Plan.NetKeys[0] == Plan.NetKeys[0])

@@ -17,6 +17,13 @@ internal sealed class NodeKeys
             _nets[index] = new HeldNetKey(store.Subnet(index));
     }
 
+    /// <summary>A node that has just been provisioned: one NetKey, by its index.</summary>
+    internal NodeKeys(KeyStore store, SubnetKeys first)
+    {
+        _store = store;
+        _nets[first.Index] = new HeldNetKey(first);
+    }
+
     /// <summary>True if it can open and check what is secured with the key.</summary>
     internal bool Holds(SubnetKeys subnet) =>
         _nets.TryGetValue(subnet.Index, out var held) && (ReferenceEquals(held.Current, subnet) || ReferenceEquals(held.New, subnet));

@@ -1,10 +1,40 @@
 namespace MeshTrace.Synthesis.Scenarios;
 
-/// <summary>Faults in the procedures of the network: friendship, IV update, key refresh.</summary>
+/// <summary>Faults in the procedures of the network: provisioning, friendship, IV update, key refresh.</summary>
 internal static partial class FaultCatalogue
 {
     private static IEnumerable<FaultDefinition> ProcedureRows() =>
     [
+        new("provisioning-failed",
+            "provisioning of `node` fails by `how`: `confirmation` (the device takes another value for the authentication), "
+            + "`timeout` (the device is gone after its confirmation), `stops` (the provisioner is)", true,
+            (scenario, json) =>
+            {
+                NodePlan device = Node(scenario, json);
+                string how = json.TextOrNull("how") ?? "confirmation";
+                scenario.Description.OmitNodes.Add(device.Name);
+                foreach (ProvisionPlan plan in scenario.Schedule.OfType<ProvisionPlan>().Where(plan => plan.Node == device.Name))
+                {
+                    switch (how)
+                    {
+                        case "confirmation":
+                            plan.DeviceAuthValue = [.. plan.AuthValue.Select(octet => (byte)(octet ^ 0x5A))];
+                            break;
+                        case "timeout":
+                            plan.DeviceFallsSilent = true;
+                            break;
+                        case "stops":
+                            plan.StopsAtConfirmation = true;
+                            break;
+                        default:
+                            throw json.WrongMember("how", "\"confirmation\", \"timeout\" or \"stops\" is expected");
+                    }
+                }
+            }),
+        new("provisioning-repeats", "`node` acknowledges provisioning transactions `delayMs` (2500) too late: each is sent again and again", false,
+            (scenario, json) => Node(scenario, json).Habits.ProvisioningAckDelayUs = json.Whole("delayMs", 100, 20_000, 2500) * 1000),
+        new("still-unprovisioned", "`node` goes on with unprovisioned device beacons once it has joined", false,
+            (scenario, json) => Node(scenario, json).Habits.KeepsBeaconing = true),
         new("friend-lost", "the Friend `node` answers no Friend Poll from `fromS` to `untilS`", false,
             (scenario, json) => Node(scenario, json).Habits.PollsUnanswered.Add(Span(scenario, json))),
         new("friend-offers-none", "`node` (or every node) answers no Friend Request", false,

@@ -53,6 +53,12 @@ internal sealed class FaultyHabits
     internal bool OffersNothing { get; set; }
     internal List<(long FromUs, long UntilUs)> PollsUnanswered { get; } = [];
 
+    /// <summary>As a device that joins: how much too late it acknowledges transactions.</summary>
+    internal long ProvisioningAckDelayUs { get; set; }
+
+    /// <summary>Goes on with unprovisioned device beacons once it has joined.</summary>
+    internal bool KeepsBeaconing { get; set; }
+
     /// <summary>Beacons do not change its IV index.</summary>
     internal bool KeepsIvIndex { get; set; }
 

@@ -64,7 +64,7 @@ internal sealed class NodePlan
     internal required Place Place { get; init; }
     internal required MeshAddress Unicast { get; set; }
     internal required Guid Uuid { get; init; }
-    internal required byte[] DeviceKey { get; init; }
+    internal required byte[] DeviceKey { get; set; }
     internal List<int> NetKeys { get; } = [];
     internal List<int> AppKeys { get; } = [];
     internal List<ElementPlan> Elements { get; } = [];

@@ -40,6 +40,10 @@ internal sealed class Scenario
     internal List<FaultPlan> Faults { get; } = [];
     internal DescriptionPlan Description { get; init; } = new();
 
+    /// <summary>True for a device that a provisioner brings into the network; not if it is one that was in it and is reset before.</summary>
+    internal bool JoinsLater(string name) => Schedule.OfType<ProvisionPlan>().Where(plan => plan.Node == name).Select(plan => (long?)plan.AtUs).Min() is { } atUs
+        && !Schedule.OfType<ConfigurePlan>().Any(plan => plan.Node == name && plan.AtUs < atUs && plan.Steps.Contains(MeshTrace.Synthesis.Nodes.ConfigurationSteps.ResetName));
+
     internal NodePlan? NodeNamed(string name) => Nodes.Find(node => node.Name == name);
 }
 

@@ -2,16 +2,17 @@ using MeshTrace.Synthesis.Radio;
 
 namespace MeshTrace.Synthesis.Scenarios;
 
-/// <summary>Procedures of the network in the schedule: IV update, key refresh.</summary>
+/// <summary>Procedures of the network in the schedule: provisioning, IV update, key refresh.</summary>
 internal static partial class ScenarioReader
 {
-    private const string ProcedureNames = "\"ivUpdate\" or \"keyRefresh\"";
+    private const string ProcedureNames = "\"provision\", \"ivUpdate\" or \"keyRefresh\"";
 
     /// <summary>Longest time that an IV update may stay in progress (Mesh Protocol 1.1 §3.11.5): 96 h at least, 144 h at most.</summary>
     private const long IvUpdateUs = 96L * 3_600_000_000;
 
     private static IncidentPlan? ReadProcedure(ScenarioJson json, long at, Scenario scenario) =>
-        json.Has("ivUpdate") ? ReadIvUpdate(json, at, scenario)
+        json.Has("provision") ? ReadProvision(json, at, scenario)
+        : json.Has("ivUpdate") ? ReadIvUpdate(json, at, scenario)
         : json.Has("keyRefresh") ? ReadKeyRefresh(json, at, scenario)
         : null;
 

@@ -1,6 +1,7 @@
 using MeshTrace.Protocol;
 using MeshTrace.Synthesis.Nodes;
 using MeshTrace.Synthesis.Nodes.Friendship;
+using MeshTrace.Synthesis.Scenarios;
 
 namespace MeshTrace.Synthesis.Truth;
 
@@ -29,6 +30,7 @@ internal sealed class TruthLog(bool keepsEvents)
     internal List<ConfigurationTruth> Configurations { get; } = [];
     internal List<LifecycleTruth> Lifecycle { get; } = [];
     internal List<FriendshipTruth> Friendships { get; } = [];
+    internal List<ProvisioningTruth> Provisionings { get; } = [];
 
     /// <summary>Network PDUs, and advertising events that carried one or a beacon.</summary>
     internal int FloodCount { get; private set; }
@@ -65,6 +67,13 @@ internal sealed class TruthLog(bool keepsEvents)
 
     /// <inheritdoc cref="Happened(long, string, MeshNode, ValueTuple{string, long}[])" />
     internal void Happened(long nowUs, string what, MeshNode node, MeshNode with) => Lifecycle.Add(new LifecycleTruth(nowUs, what, node, with, []));
+
+    internal ProvisioningTruth Provisioning(ProvisionPlan plan, MeshNode by, MeshNode device, long nowUs)
+    {
+        var provisioning = new ProvisioningTruth(plan, by, device, nowUs);
+        Provisionings.Add(provisioning);
+        return provisioning;
+    }
 
     internal FriendshipTruth Friendship(FriendshipBond bond, long nowUs)
     {

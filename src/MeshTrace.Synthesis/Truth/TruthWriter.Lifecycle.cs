@@ -1,3 +1,6 @@
+using System.Globalization;
+using MeshTrace.Protocol.Provisioning;
+
 namespace MeshTrace.Synthesis.Truth;
 
 /// <summary>What changed in the life of the network. Sections without a row are left out.</summary>
@@ -18,8 +21,30 @@ internal sealed partial class TruthWriter
                     _json.WriteNumber(name, value);
             });
         }
+        if (truth.Provisionings.Count > 0)
+            Section("provisionings", truth.Provisionings, WriteProvisioning);
         if (truth.Friendships.Count > 0)
             Section("friendships", truth.Friendships, WriteFriendship);
+    }
+
+    /// <summary>With the provisioner's private key: it opens the provisioning for who reads the capture.</summary>
+    private void WriteProvisioning(ProvisioningTruth provisioning)
+    {
+        var plan = provisioning.Plan;
+        _json.WriteString("time", Time(provisioning.StartUs));
+        WriteTime("end", provisioning.EndUs);
+        _json.WriteString("outcome", provisioning.Outcome);
+        _json.WriteString("by", provisioning.By.Plan.Name);
+        _json.WriteString("node", provisioning.Device.Plan.Name);
+        _json.WriteString("uuid", provisioning.Device.Plan.Uuid.ToString("D"));
+        _json.WriteString("unicast", provisioning.Device.Unicast.ToString());
+        _json.WriteString("linkId", plan.LinkId.ToString("x8", CultureInfo.InvariantCulture));
+        _json.WriteString("algorithm", plan.Algorithm == ProvisioningAlgorithm.CmacAes128 ? "cmac" : "hmac");
+        _json.WriteNumber("pdus", provisioning.Pdus);
+        _json.WriteNumber("repeats", provisioning.Repeats);
+        _json.WriteString("privateKey", Convert.ToHexStringLower(plan.ProvisionerPrivateKey));
+        if (plan.StaticOob is not null)
+            _json.WriteString("staticOob", Convert.ToHexStringLower(plan.StaticOob));
     }
 
     private void WriteFriendship(FriendshipTruth friendship)

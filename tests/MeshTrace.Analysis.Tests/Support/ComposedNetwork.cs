@@ -38,6 +38,17 @@ internal sealed class ComposedNetwork
         return new ComposedNetwork(analysis.Complete(), JsonDocument.Parse(files.Truth).RootElement, description);
     }
 
+    /// <summary>The analysis gets what <paramref name="keys"/> takes from the truth, and no description.</summary>
+    public static ComposedNetwork Of(string scenario, Func<JsonElement, KeyArguments> keys)
+    {
+        ComposedFiles files = Composer.ComposeInMemory(Encoding.UTF8.GetBytes(scenario));
+        JsonElement truth = JsonDocument.Parse(files.Truth).RootElement;
+        var analysis = new CaptureAnalysis(new AnalysisSettings { Keys = keys(truth) });
+        using (var source = CaptureFile.Open(new MemoryStream(files.Capture.ToArray()), "capture"))
+            analysis.Read(source);
+        return new ComposedNetwork(analysis.Complete(), truth, NetworkDescriptionReader.Read(files.Description, "network.json"));
+    }
+
     private static KeyArguments KeysOf(NetworkDescription description) => new()
     {
         NetKeys = [.. description.NetKeys.Select(key => new TypedKey(key.Index, key.Key!))],
