@@ -16,6 +16,15 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
     /// <summary>A client waits 30 s for an answer (Mesh Protocol 1.1 §3.7.4.2): a later Status answers something else.</summary>
     public const long LongestAnswerNs = 30_000_000_000;
 
+    /// <summary>
+    /// The first copy of a request that the receiver hears may be a repetition or come over relays: an answer may be heard before it, by this much at most
+    /// (five repetitions at 100 ms; threshold ours).
+    /// </summary>
+    public const long EarlyAnswerNs = 500_000_000;
+
+    /// <summary>Servers answer within 0.5 s (Mesh Protocol 1.1 §3.7.3.1); with relays and repetitions a Status is clearly late for a request after this (threshold ours).</summary>
+    private const long LateAnswerNs = 2_000_000_000;
+
     private const double NsPerMs = 1e6;
     private readonly List<Press> _presses = [];
     private readonly List<byte[]> _values = [];
@@ -23,6 +32,9 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
 
     /// <summary>Presses that may still be answered, newest last.</summary>
     private readonly Dictionary<uint, List<int>> _openByStatus = [];
+
+    /// <summary>Status messages of late and the press each was given to, or -1; oldest first.</summary>
+    private readonly List<(int Message, int Press)> _recent = [];
 
     public List<Press> Run()
     {
@@ -70,12 +82,53 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
         open.Add(_presses.Count);
         _presses.Add(press);
         _values.Add(values.ToArray());
+        TakeEarlyAnswers(_presses.Count - 1, kind);
+    }
+
+    /// <summary>Answers that were heard before the first copy of their request: of no press, or given to one that they are late for.</summary>
+    private void TakeEarlyAnswers(int row, RequestKind kind)
+    {
+        Press press = _presses[row];
+        if (press.TimeNs == CapturedFrame.NoTime)
+            return;
+        for (int i = 0; i < _recent.Count; i++)
+        {
+            (int message, int given) = _recent[i];
+            ref MessageRow status = ref history.Messages[message];
+            if (status.TimeNs < press.TimeNs - EarlyAnswerNs || status.Opcode.Value != kind.Status.Value || !Fits(press, in status)
+                || !kind.IsAnsweredBy(_values[row], history.PayloadOf(message)))
+                continue;
+            if (given >= 0)
+            {
+                Press before = _presses[given];
+                if (status.TimeNs - history.Messages[before.Messages[^1]].TimeNs < LateAnswerNs)
+                    continue;
+                before.Answers.RemoveAll(answer => answer.Message == message);
+            }
+            press.Answers.Add(new PressAnswer(status.Src, message, status.TimeNs));
+            _recent[i] = (message, row);
+        }
+    }
+
+    private void Remember(int message, int press, long timeNs)
+    {
+        if (timeNs == CapturedFrame.NoTime)
+            return;
+        _recent.RemoveAll(status => history.Messages[status.Message].TimeNs < timeNs - EarlyAnswerNs);
+        _recent.Add((message, press));
     }
 
     private void TakeStatus(int row, in MessageRow message)
     {
+        int given = Give(row, in message);
+        Remember(row, given, message.TimeNs);
+    }
+
+    /// <summary>Row of the press that the Status answers, or -1.</summary>
+    private int Give(int row, in MessageRow message)
+    {
         if (!_openByStatus.TryGetValue(message.Opcode.Value, out List<int>? open))
-            return;
+            return -1;
         ReadOnlySpan<byte> payload = history.PayloadOf(row);
         for (int i = open.Count - 1; i >= 0; i--)
         {
@@ -83,13 +136,14 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
             if (!IsWithin(press.TimeNs, message.TimeNs, LongestAnswerNs))
             {
                 open.RemoveRange(0, i + 1);     // they are in order of time: all before it are over too
-                return;
+                return -1;
             }
             if (!Fits(press, in message) || !RequestKind.Find(press.Opcode)!.IsAnsweredBy(_values[open[i]], payload))
                 continue;
             press.Answers.Add(new PressAnswer(message.Src, row, message.TimeNs));
-            return;     // it counts for the newest press it fits
+            return open[i];     // it counts for the newest press it fits
         }
+        return -1;
     }
 
     /// <summary>To the requester, or published: to a group, a label, or whomever the server publishes to.</summary>
@@ -122,7 +176,8 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
         var first = new Dictionary<ushort, long>();
         foreach (PressAnswer answer in press.Answers)
             first.TryAdd(answer.Element.Value, answer.TimeNs);
-        press.LatencyMs = (first.Values.Max() - press.TimeNs) / NsPerMs;
+        long last = first.Values.Max();
+        press.LatencyMs = last < press.TimeNs ? null : (last - press.TimeNs) / NsPerMs;    // before the first copy heard: the request was under way already
     }
 
     private static bool IsWithin(long from, long to, long span) =>

@@ -58,6 +58,36 @@ public sealed class PressOutcomeTests
         Assert.Equal([Lamp1], history.Presses[1].Answers.Select(answer => answer.Element.Value));
     }
 
+    /// <summary>The first copy heard of a request was a repetition of it: its answers came before. They were given to an older press with the same value.</summary>
+    [Fact]
+    public void AnswersHeardBeforeTheFirstCopyOfTheirRequest_AreItsAnswers()
+    {
+        Set(Panel, Boathouse, on: true, tid: 1);
+        Status(Lamp1, Panel, on: true, afterMs: 40);
+        Status(Lamp2, Panel, on: true, afterMs: 40);
+        Wait(9_000);
+        Status(Lamp1, Panel, on: true, afterMs: 0);
+        Status(Lamp2, Panel, on: true, afterMs: 20);
+        Wait(60);
+        Set(Panel, Boathouse, on: true, tid: 2);
+        CaptureHistory history = Analyse();
+        Assert.All(history.Presses, press => Assert.Equal((PressOutcome.All, 2), (press.Outcome, press.Answers.Count)));
+        Assert.Equal(80, history.Presses[0].LatencyMs!.Value, 3);
+        Assert.Null(history.Presses[1].LatencyMs);
+    }
+
+    [Theory, InlineData(600, 1_000), InlineData(60, 900)]
+    public void AnswersHeardTooLongBefore_OrInTimeForTheOlderPress_StayWhereTheyAre(double untilRequestMs, double afterOlderMs)
+    {
+        Set(Panel, Boathouse, on: true, tid: 1);
+        Wait(afterOlderMs);
+        Status(Lamp1, Panel, on: true, afterMs: 0);
+        Wait(untilRequestMs);
+        Set(Panel, Boathouse, on: true, tid: 2);
+        CaptureHistory history = Analyse();
+        Assert.Equal([1, 0], history.Presses.Select(press => press.Answers.Count));
+    }
+
     [Fact]
     public void SilenceIsNone_OnlyWhereTheReceiverHearsTheLampsWell()
     {
