@@ -1,9 +1,13 @@
 using System.Diagnostics;
 using System.Globalization;
+using MeshTrace.Synthesis;
 
 namespace MeshTrace.Benchmarks.Accuracy;
 
-/// <summary>accuracy [--networks N] [--seed S] [--finding ID] [--write]</summary>
+/// <summary>
+/// accuracy [--networks N] [--seed S] [--finding ID] [--write], or accuracy --finding ID --keep INDEX DIR: one network's capture, description and truth, with the
+/// fault and as healthy twin, to look at with the program.
+/// </summary>
 internal static class AccuracyCommand
 {
     public const ulong Seed = 20261125;
@@ -28,11 +32,14 @@ internal static class AccuracyCommand
                 case "--finding" when i + 1 < arguments.Length:
                     only = arguments[++i];
                     break;
+                case "--keep" when i + 2 < arguments.Length && only is not null:
+                    Keep(seed, only, int.Parse(arguments[i + 1], CultureInfo.InvariantCulture), arguments[i + 2]);
+                    return 0;
                 case "--write":
                     write = true;
                     break;
                 default:
-                    Console.Error.WriteLine("usage: accuracy [--networks N] [--seed S] [--finding ID] [--write]");
+                    Console.Error.WriteLine("usage: accuracy [--networks N] [--seed S] [--finding ID] [--write] | accuracy [--seed S] --finding ID --keep INDEX DIR");
                     return 1;
             }
         }
@@ -47,5 +54,14 @@ internal static class AccuracyCommand
         if (write)
             AccuracyDocument.Put(document);
         return 0;
+    }
+
+    private static void Keep(ulong seed, string finding, int index, string directory)
+    {
+        FaultCase one = FaultCases.All.First(known => known.Id == finding);
+        DrawnNetwork network = NetworkDrawing.Draw(seed, index, one.Needs);
+        Composer.Compose(network.With(one.Faults(network)), finding, Path.Combine(directory, "faulty"));
+        Composer.Compose(network.With(), finding, Path.Combine(directory, "healthy"));
+        Console.WriteLine(network);
     }
 }
