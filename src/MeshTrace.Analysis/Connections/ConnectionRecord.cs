@@ -43,9 +43,6 @@ public sealed class ConnectionCounts
     /// <summary>Of those, received with a wrong CRC: counted for the load of the channel, never decoded.</summary>
     public int BadCrc { get; internal set; }
 
-    /// <summary>Packets whose CRC nothing can check: neither the receiver tells, nor is CRCInit known.</summary>
-    public int CrcUnknown { get; internal set; }
-
     /// <summary>Packets that repeat the one before them, and are dropped.</summary>
     public int Repeated { get; internal set; }
 

@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Keys;
@@ -74,9 +75,18 @@ internal static class FloodRecords
         else
             line.Null("advertiser"u8);
         line.Address("sentBy"u8, history.SenderOf(copy));
-        line.Number("hop"u8, highestTtl - copy.Ttl);
+        line.Number("hop"u8, copy.Bearer is Bearer.Advertising or Bearer.GattFromClient ? highestTtl - copy.Ttl : null);
+        line.Word("bearer"u8, BearerWord(copy.Bearer));
         line.Json.WriteEndObject();
     }
+
+    internal static ReadOnlySpan<byte> BearerWord(Bearer bearer) => bearer switch
+    {
+        Bearer.GattFromClient => "gatt-from-client"u8,
+        Bearer.GattFromServer => "gatt-from-server"u8,
+        Bearer.TextLog => "text-log"u8,
+        _ => "advertising"u8,
+    };
 
     internal static ReadOnlySpan<byte> CredentialsWord(Credentials credentials) => credentials switch
     {

@@ -31,6 +31,7 @@ internal static class FrameRecords
         line.Word("pduType"u8, PduTypeName(frame.PduType));
         WriteCarries(line, frame.Carries);
         line.Number("flood"u8, history.FloodOf(row) + 1);
+        line.Number("connection"u8, frame.Connection + 1);
         line.Word("problem"u8, ProblemWord(frame.Problem));
         line.End();
     }

@@ -10,7 +10,10 @@ internal static class ProvisioningRecords
     {
         ProvisioningLink link = history.Provisionings[row];
         line.Begin("provisioning"u8, row);
-        line.PrefixedHex("linkId"u8, link.LinkId, 8);
+        if (link.IsPbAdv)
+            line.PrefixedHex("linkId"u8, link.LinkId, 8);
+        else
+            line.Null("linkId"u8);
         line.Uuid("deviceUuid"u8, link.DeviceUuid);
         line.Time("firstTime"u8, link.FirstTimeNs);
         line.Time("lastTime"u8, link.LastTimeNs);
@@ -34,6 +37,8 @@ internal static class ProvisioningRecords
         line.Address("unicast"u8, link.Unicast);
         line.Number("netKeyIndex"u8, link.NetKeyIndex);
         line.Flag("keysLearnt"u8, link.KeysLearnt);
+        line.Word("bearer"u8, link.IsPbAdv ? "pb-adv"u8 : link.Connection is null ? "text-log"u8 : "pb-gatt"u8);
+        line.Number("connection"u8, link.Connection + 1);
         line.End();
     }
 

@@ -108,6 +108,7 @@ public sealed class RecordsWriter
         RecordKind.Press => _history.Presses.Count,
         RecordKind.Beacon => _history.Beacons.Count,
         RecordKind.Provisioning => _history.Provisionings.Count,
+        RecordKind.Connection => _history.Connections.Count,
         RecordKind.Node => _history.Nodes.Count,
         RecordKind.Event => _history.Lifecycle.Count,
         RecordKind.Note => _history.Notes.Notes.Count,
@@ -127,6 +128,7 @@ public sealed class RecordsWriter
             case RecordKind.Press: PressRecords.Write(line, _history, row); break;
             case RecordKind.Beacon: BeaconRecords.Write(line, _history, row); break;
             case RecordKind.Provisioning: ProvisioningRecords.Write(line, _history, row); break;
+            case RecordKind.Connection: ConnectionRecords.Write(line, _history, row); break;
             case RecordKind.Node: NodeRecords.Write(line, _history, row); break;
             case RecordKind.Event: EventRecords.Write(line, _history, row); break;
             case RecordKind.Note: NoteRecords.Write(line, _history, row); break;

@@ -5,7 +5,7 @@ namespace MeshTrace.Reports.Words;
 
 /// <summary>
 /// The account in plain words, most important first: what became of the presses, what stands out, each press, transfers, messages that do not fit, how the network was set up and
-/// changed, networks, nodes, and how good the capture is.
+/// changed, connections, networks, nodes, and how good the capture is.
 /// </summary>
 public static class Explanation
 {
@@ -21,6 +21,7 @@ public static class Explanation
         TransferSection.Write(paper, account);
         UnfitSection.Write(paper, account);
         StorySection.Write(paper, account);
+        ConnectionSection.Write(paper, account);
         NetworkSection.Write(paper, account);
         NodeSection.Write(paper, account);
     }

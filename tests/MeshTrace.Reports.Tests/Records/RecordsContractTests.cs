@@ -32,7 +32,7 @@ public sealed class RecordsContractTests
     {
         _story.Frame(Story.Begin + 123_456_000, Carries.MeshMessage | Carries.SecureNetworkBeacon);
         Assert.Equal("""
-            {"record":"frame","frame":1,"file":"evening.pcapng","receiver":1,"time":"2026-03-02T18:00:00.123456000Z","linkType":256,"channel":37,"rssi":-60,"crc":"ok","advertiser":"C0:FF:EE:00:12:34","advertiserKind":"random","pduType":"ADV_NONCONN_IND","carries":["meshMessage","secureNetworkBeacon"],"flood":null,"problem":null}
+            {"record":"frame","frame":1,"file":"evening.pcapng","receiver":1,"time":"2026-03-02T18:00:00.123456000Z","linkType":256,"channel":37,"rssi":-60,"crc":"ok","advertiser":"C0:FF:EE:00:12:34","advertiserKind":"random","pduType":"ADV_NONCONN_IND","carries":["meshMessage","secureNetworkBeacon"],"flood":null,"connection":null,"problem":null}
             """, Assert.Single(Lines.Of(_story.History, RecordKind.Frame)));
     }
 
@@ -41,7 +41,7 @@ public sealed class RecordsContractTests
     {
         _story.Frame(CapturedFrame.NoTime, Carries.None, channel: null, rssi: null, CrcState.Unknown, FrameProblem.Malformed, advertiser: null, pduType: null);
         Assert.Equal("""
-            {"record":"frame","frame":1,"file":"evening.pcapng","receiver":1,"time":null,"linkType":256,"channel":null,"rssi":null,"crc":"unknown","advertiser":null,"advertiserKind":null,"pduType":null,"carries":[],"flood":null,"problem":"malformed"}
+            {"record":"frame","frame":1,"file":"evening.pcapng","receiver":1,"time":null,"linkType":256,"channel":null,"rssi":null,"crc":"unknown","advertiser":null,"advertiserKind":null,"pduType":null,"carries":[],"flood":null,"connection":null,"problem":"malformed"}
             """, Assert.Single(Lines.Of(_story.History, RecordKind.Frame)));
     }
 
@@ -53,8 +53,8 @@ public sealed class RecordsContractTests
         Assert.Equal(
             """{"record":"flood","flood":1,"networkId":"NETWORKID","netKeyIndex":0,"ivIndex":4,"credentials":"flooding","ctl":false,"src":"0x0003","dst":"0xC001","seq":100,"firstTime":"2026-03-02T18:00:00.000000000Z","lastTime":"2026-03-02T18:00:01.000000000Z","ttls":[{"ttl":5,"copies":1},{"ttl":4,"copies":1}],"transportPdu":"6601ff","copies":["""
                 .Replace("NETWORKID", _story.Keys.Subnets[0].NetworkId.ToString("x16"), StringComparison.Ordinal)
-            + """{"frame":1,"time":"2026-03-02T18:00:00.000000000Z","ttl":5,"channel":37,"rssi":-60,"receiver":1,"advertiser":"C0:FF:EE:00:12:34","sentBy":null,"hop":0},"""
-            + """{"frame":2,"time":"2026-03-02T18:00:00.020000000Z","ttl":4,"channel":39,"rssi":-88,"receiver":1,"advertiser":"C0:FF:EE:00:12:34","sentBy":null,"hop":1}]}""",
+            + """{"frame":1,"time":"2026-03-02T18:00:00.000000000Z","ttl":5,"channel":37,"rssi":-60,"receiver":1,"advertiser":"C0:FF:EE:00:12:34","sentBy":null,"hop":0,"bearer":"advertising"},"""
+            + """{"frame":2,"time":"2026-03-02T18:00:00.020000000Z","ttl":4,"channel":39,"rssi":-88,"receiver":1,"advertiser":"C0:FF:EE:00:12:34","sentBy":null,"hop":1,"bearer":"advertising"}]}""",
             Assert.Single(Lines.Of(_story.History, RecordKind.Flood)));
     }
 
@@ -180,7 +180,7 @@ public sealed class RecordsContractTests
         Assert.StartsWith("""{"record":"provisioning","provisioning":1,"linkId":"0x23AF5850","deviceUuid":"70cf7c97-32a3-45b6-9149-4810d2e9cbf4",""", line, StringComparison.Ordinal);
         Assert.Contains("\"type\":0,\"name\":\"Provisioning Invite\",\"from\":\"provisioner\",\"transaction\":0,\"fields\":{\"AttentionDuration\":5}", line.Replace("Attention Duration", "AttentionDuration", StringComparison.Ordinal), StringComparison.Ordinal);
         Assert.Contains("\"type\":66,\"name\":\"0x42\",\"from\":\"device\",\"transaction\":129,\"fields\":{\"Parameters\":\"ab\"},\"reads\":{}", line, StringComparison.Ordinal);
-        Assert.EndsWith("\"retransmissions\":0,\"outcome\":\"failed\",\"reason\":\"confirmation failed\",\"unicast\":null,\"netKeyIndex\":null,\"keysLearnt\":false}", line, StringComparison.Ordinal);
+        Assert.EndsWith("\"retransmissions\":0,\"outcome\":\"failed\",\"reason\":\"confirmation failed\",\"unicast\":null,\"netKeyIndex\":null,\"keysLearnt\":false,\"bearer\":\"pb-adv\",\"connection\":null}", line, StringComparison.Ordinal);
     }
 
     [Fact]
