@@ -1,3 +1,5 @@
+using MeshTrace.Analysis.Findings.Rules.Friendship;
+
 namespace MeshTrace.Analysis.Findings.Catalogue;
 
 /// <summary>Friendship, proxy, heartbeat: what stands fixed about these findings, and who judges them.</summary>
@@ -5,9 +7,33 @@ internal static class FriendshipFindings
 {
     internal static FindingDefinition[] Rows =>
     [
+        new("friend-lost", Severity.Fault,
+            "the battery panel wakes and finds no Friend",
+            "three polls or more with the same FSN and no number unheard between them, then a Friend Request (two that were heard, with numbers unheard: possible); or six polls",
+            "Look at the way between the two: distance, the Friend's receive window, and whether it scans while it has much to send.",
+            "Mesh Protocol 1.1 §3.6.6.4.2"),
+        new("friend-offers-none", Severity.Warning,
+            "establishing a friendship takes long",
+            "three Friend Requests or more in a row, 1.1 s to 60 s apart, and no poll between them",
+            "Switch the Friend feature on at a mains-powered node within its reach, with a queue as large as the Low Power node asks for.",
+            "Mesh Protocol 1.1 §3.6.6.3.1"),
+        new("friend-queue-overflow", Severity.Warning,
+            "the panel's lamp state is wrong after waking",
+            "more PDUs for a Low Power node between two polls that follow each other than the queue size in the Friend's offer; likely from two such times on",
+            "Take a larger Friend Queue, poll more often, or subscribe the Low Power node to fewer groups.",
+            "Mesh Protocol 1.1 §3.5.5, §3.6.5.4"),
+        new("heartbeat-silent", Severity.Warning,
+            "how do I know that a node is offline?",
+            "no heartbeat for three periods or more of a node that is set to send them, with less than 5 % chance that they were only missed; possible where their number may have run out",
+            "See whether the node has power and is in reach; then check count, period and TTL of its heartbeat publication.",
+            "Mesh Protocol 1.1 §3.6.7, §4.2.18"),
     ];
 
     internal static IFindingRule[] Rules =>
     [
+        new FriendLost(),
+        new FriendOffersNone(),
+        new FriendQueueOverflow(),
+        new HeartbeatSilent(),
     ];
 }

@@ -23,7 +23,8 @@ internal static class Wording
         _ => string.Create(CultureInfo.InvariantCulture, $"{seconds / 86_400:0} days"),
     };
 
-    public static double Seconds(long fromNs, long toNs) => (toNs - fromNs) / NsPerSecond;
+    /// <summary>From one time to another; far beyond any capture where one of them is not known.</summary>
+    public static double Seconds(long fromNs, long toNs) => ((double)toNs - fromNs) / NsPerSecond;
 
     /// <summary>"once", "twice", "7 times".</summary>
     public static string Times(int count) => count switch

@@ -63,7 +63,7 @@ internal sealed class IvIndexInUse
         uint inUse = latest >= 0
             ? history.Beacons[latest] is { IvUpdate: true, IvIndex: > 0 and var coming } ? coming - 1 : history.Beacons[latest].IvIndex!.Value
             : nodes.GroupBy(node => node.Last).OrderByDescending(index => index.Count()).ThenByDescending(index => index.Key).First().Key;
-        bool update = history.Beacons.Where((_, row) => Tells(history, row, group)).Any(beacon => beacon.IvUpdate == true && (beacon.IvIndex == inUse || beacon.IvIndex == inUse + 1));
+        bool update = history.Beacons.Where((_, row) => Tells(history, row, group)).Any(beacon => beacon.IvUpdate == true && beacon.IvIndex - (long)inUse is 0 or 1);
         return new IvIndexInUse { Nodes = nodes, IvIndex = inUse, Beacon = latest, MovedHere = update || nodes.Exists(node => node.First < inUse && node.Last == inUse) };
     }
 

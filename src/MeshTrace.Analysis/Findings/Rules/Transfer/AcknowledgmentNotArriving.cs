@@ -1,6 +1,7 @@
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Transfers;
 using MeshTrace.Protocol;
+using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.Findings.Rules.Transfer;
 
@@ -46,6 +47,8 @@ internal sealed class AcknowledgmentNotArriving : IFindingRule
         int best = 0, lost = 0;
         foreach (BlockAcknowledgment ack in transfer.Acks)
         {
+            if (ack.TimeNs == CapturedFrame.NoTime)
+                continue;
             uint block = ack.Block & transfer.AllSegments;
             int rounds = Count(ack, block);
             if (block == transfer.AllSegments)

@@ -1,6 +1,7 @@
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Transfers;
 using MeshTrace.Protocol;
+using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.Findings.Rules.Transfer;
 
@@ -35,7 +36,7 @@ internal sealed class ReassemblyTimedOut : IFindingRule
         Analysis.Transfers.Transfer transfer = history.Transfers[row];
         if (timeline.LongestSilenceMs < timeline.DiscardMs || !transfer.Dst.IsUnicast || transfer.Outcome is TransferOutcome.Acknowledged or TransferOutcome.Cancelled)
             return null;
-        List<SegmentSent> sent = [.. transfer.Sent.OrderBy(segment => segment.TimeNs)];
+        List<SegmentSent> sent = [.. transfer.Sent.Where(segment => segment.TimeNs != CapturedFrame.NoTime).OrderBy(segment => segment.TimeNs)];
         int after = 1;
         for (int at = 2; at < sent.Count; at++)
             if (sent[at].TimeNs - sent[at - 1].TimeNs > sent[after].TimeNs - sent[after - 1].TimeNs)

@@ -1,6 +1,7 @@
 using System.Globalization;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Transfers;
+using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.Findings.Rules.Transfer;
 
@@ -24,7 +25,8 @@ internal sealed class TransferSlow : IFindingRule
         SarRules? rules = null;
         for (int row = 0; row < history.Timelines.Count; row++)
         {
-            if (history.Transfers[row].Outcome != TransferOutcome.Acknowledged || history.Timelines[row].Rounds.Count == 0)
+            if (history.Transfers[row].Outcome != TransferOutcome.Acknowledged || history.Timelines[row].Rounds.Count == 0
+                || history.Transfers[row].FirstTimeNs == CapturedFrame.NoTime)
                 continue;
             rules ??= new SarRules(history, history.Directory);
             double taken = TakenMs(history.Transfers[row], history.Timelines[row]);
@@ -45,7 +47,7 @@ internal sealed class TransferSlow : IFindingRule
     /// <summary>From the first segment heard to the full acknowledgment; a later one repeats what the sender has known since it stopped.</summary>
     private static double TakenMs(Analysis.Transfers.Transfer transfer, TransferTimeline timeline)
     {
-        BlockAcknowledgment full = transfer.Acks.Find(ack => (ack.Block & transfer.AllSegments) == transfer.AllSegments);
+        BlockAcknowledgment full = transfer.Acks.Find(ack => ack.TimeNs != CapturedFrame.NoTime && (ack.Block & transfer.AllSegments) == transfer.AllSegments);
         long stopped = TransferCases.LastSegmentNs(timeline) + TransferCases.Ns(timeline.Acks[0].TimerMs);
         return (Math.Min(full.TimeNs, stopped) - transfer.FirstTimeNs) / 1e6;
     }
