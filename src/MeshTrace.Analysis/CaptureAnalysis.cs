@@ -119,6 +119,7 @@ public sealed class CaptureAnalysis
 
         var watch = new ReceiverWatch(History);
         History.ReceiverViews = watch.Views();
+        History.Crowded = Crowding.Find(watch, History.ReceiverViews);
         History.Deafness = new Deafness(History, watch).Find();
         var shares = new HeardShares(History, _nodes, History.Deafness);
         History.Directory = _nodes;

@@ -46,6 +46,9 @@ internal sealed class ReceiverWatch
     /// <summary>Frames of a receiver in each slot, and the first frame row of each slot (-1: none); empty where it gave no frame with a time.</summary>
     public (int[] Frames, int[] FirstRows) SlotsOf(int receiver) => (_tallies[receiver].Slots, _tallies[receiver].FirstRows);
 
+    /// <summary>Frames of a receiver with a wrong CRC in each slot; empty where it gave none.</summary>
+    public int[] BadOf(int receiver) => _tallies[receiver].BadSlots;
+
     public long BeginOf(int slot) => _firstNs + (slot * SlotNs);
 
     public List<ReceiverView> Views() => [.. _tallies.Select((tally, receiver) => tally.ToView(receiver))];
@@ -80,6 +83,12 @@ internal sealed class ReceiverWatch
         }
         if (tally.Slots[_slot]++ == 0)
             tally.FirstRows[_slot] = row;
+        if (frame.Crc == CrcState.Bad)
+        {
+            if (tally.BadSlots.Length == 0)
+                tally.BadSlots = new int[Slots];
+            tally.BadSlots[_slot]++;
+        }
     }
 
     private Tally TallyOf(int receiver)
@@ -91,7 +100,7 @@ internal sealed class ReceiverWatch
 
     private sealed class Tally
     {
-        public int[] Slots = [], FirstRows = [];
+        public int[] Slots = [], FirstRows = [], BadSlots = [];
         public long Frames, BadCrc, Together, LastNs;
         public ulong LastAdvertiser;
         public int LastChannel;

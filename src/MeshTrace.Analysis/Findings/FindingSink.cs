@@ -89,6 +89,9 @@ internal static class FindingRules
         .. CaptureFindings.Rules,
     ];
 
+    /// <summary>Every finding that a rule judges.</summary>
+    internal static IEnumerable<string> Ids => All.Select(rule => rule.Id);
+
     public static IReadOnlyList<Finding> ExamineAll(CaptureHistory history)
     {
         var sink = new FindingSink(history);

@@ -55,32 +55,32 @@ internal sealed class FindingWords(CaptureHistory history)
 
     public static List<int> PressesOf(IEnumerable<Silence> silences) => [.. silences.Select(silence => silence.Press).Distinct().Order()];
 
-    /// <summary>Why an element did not act, as far as the receiver's eye knows, as the end of a sentence.</summary>
-    public static string Why(EyeView view, bool several = false) => several ? Why(view).Replace("its ", "their ", StringComparison.Ordinal)
-        .Replace("kept it from", "kept them from", StringComparison.Ordinal).Replace("came to it", "came to them", StringComparison.Ordinal)
-        .Replace("it takes", "they take", StringComparison.Ordinal).Replace("it has", "they have", StringComparison.Ordinal).Replace("it is at", "they are at", StringComparison.Ordinal)
-        .Replace("it had", "they had", StringComparison.Ordinal).Replace("before it", "before them", StringComparison.Ordinal).Replace("at it", "at them", StringComparison.Ordinal) : Why(view);
-
-    private static string Why(EyeView view) => view.Verdict != EyeVerdict.Rejected
-        ? view.Doubt switch
+    /// <summary>Why one element or several did not act, as far as the receiver's eye knows, as the end of a sentence.</summary>
+    public static string Why(EyeView view, bool several = false)
+    {
+        (string they, string have, string their, string them) = several ? ("they", "have", "their", "them") : ("it", "has", "its", "it");
+        string takes = several ? "they take" : "it takes";
+        if (view.Verdict != EyeVerdict.Rejected)
+            return view.Doubt switch
+            {
+                EyeDoubt.ConfigurationUnknown => $"{their} keys, models or subscriptions are not known here, so the cause cannot be told",
+                EyeDoubt.ReachUnknown => $"whether any copy came to {them} cannot be told",
+                _ => $"nothing known of {their} configuration kept {them} from acting: look at {their} power and {their} distance",
+            };
+        return view.Step switch
         {
-            EyeDoubt.ConfigurationUnknown => "its keys, models or subscriptions are not known here, so the cause cannot be told",
-            EyeDoubt.ReachUnknown => "whether any copy came to it cannot be told",
-            _ => "nothing known of its configuration kept it from acting: look at its power and its distance",
-        }
-        : view.Step switch
-        {
-            ReceiveStep.NetworkKey => "it has not the network key of this subnet",
-            ReceiveStep.IvIndex => "it is at another IV index",
-            ReceiveStep.Reach => "the TTL ran out before it",
-            ReceiveStep.MessageCache => "it takes the message for one it had before (network message cache)",
-            ReceiveStep.Segments => "not all segments came together at it",
-            ReceiveStep.ReplayProtection => $"it takes the message for a replay: SEQ {view.Seq} is not above {view.SeqReceivedBefore}, which it had before",
-            ReceiveStep.ReplayListSpace => "its replay protection list has no room for this sender",
-            ReceiveStep.AppKey => "it has not the application key",
-            ReceiveStep.Model => "it has no server model for this message",
-            ReceiveStep.Address => "its model does not subscribe to this address",
-            ReceiveStep.Binding => "the application key is not bound to its model",
-            _ => "it takes the press for a repetition of the one before (same TID)",
+            ReceiveStep.NetworkKey => $"{they} {have} not the network key of this subnet",
+            ReceiveStep.IvIndex => $"{(several ? "they are" : "it is")} at another IV index",
+            ReceiveStep.Reach => $"the TTL ran out before {them}",
+            ReceiveStep.MessageCache => $"{takes} the message for one heard before (network message cache)",
+            ReceiveStep.Segments => $"not all segments came together at {them}",
+            ReceiveStep.ReplayProtection => $"{takes} the message for a replay: SEQ {view.Seq} is not above {view.SeqReceivedBefore}, which came before",
+            ReceiveStep.ReplayListSpace => $"{their} replay protection list has no room for this sender",
+            ReceiveStep.AppKey => $"{they} {have} not the application key",
+            ReceiveStep.Model => $"{they} {have} no server model for this message",
+            ReceiveStep.Address => $"{their} model does not subscribe to this address",
+            ReceiveStep.Binding => $"the application key is not bound to {their} model",
+            _ => $"{takes} the press for a repetition of the one before (same TID)",
         };
+    }
 }

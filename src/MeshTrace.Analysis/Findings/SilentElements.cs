@@ -20,6 +20,9 @@ internal sealed record Silence(int Press, MeshAddress Element, bool Owed, EyeVie
 
     /// <summary>Its sequence numbers run on without a gap over that time: it sent nothing.</summary>
     public bool NothingSent { get; init; }
+
+    /// <summary>Its node was not heard at all: the chance is taken from the worst heard of the others that were asked, so it is a guess.</summary>
+    public bool NeverHeard { get; init; }
 }
 
 /// <summary>The elements that stayed silent, press by press: worked out once, for all rules that ask why.</summary>
@@ -36,6 +39,7 @@ internal sealed class SilentElements
 
     private readonly CaptureHistory _history;
     private readonly Dictionary<(MeshAddress Dst, MeshAddress Element), List<int>> _owed = [];
+    private readonly Dictionary<MeshAddress, List<int>> _owedByElement = [];
 
     public SilentElements(CaptureHistory history)
     {
@@ -52,8 +56,11 @@ internal sealed class SilentElements
     /// <summary>In the order of the presses.</summary>
     public IReadOnlyList<Silence> All { get; }
 
-    /// <summary>Rows of the presses to an address on which an element owed an answer, whether or not it gave one.</summary>
+    /// <summary>Rows of the presses to a group on which an element owed an answer, whether or not it gave one.</summary>
     public IReadOnlyList<int> PressesOwed(MeshAddress dst, MeshAddress element) => _owed.GetValueOrDefault((dst, element)) ?? [];
+
+    /// <summary>The same over all groups, in order.</summary>
+    public IReadOnlyList<int> PressesOwed(MeshAddress element) => _owedByElement.GetValueOrDefault(element) ?? [];
 
     private void Collect(int row, List<(int, MeshAddress, bool)> silent)
     {
@@ -66,13 +73,20 @@ internal sealed class SilentElements
             bool owed = answered.Contains(element) || _history.OwesAnAnswer(press, element);
             if (owed)
             {
-                if (!_owed.TryGetValue((press.Dst, element), out List<int>? presses))
-                    _owed.Add((press.Dst, element), presses = []);
-                presses.Add(row);
+                Add(_owed, (press.Dst, element), row);
+                if (!press.Dst.IsUnicast)
+                    Add(_owedByElement, element, row);
             }
             if (!answered.Contains(element))
                 silent.Add((row, element, owed));
         }
+    }
+
+    private static void Add<T>(Dictionary<T, List<int>> lists, T key, int row) where T : notnull
+    {
+        if (!lists.TryGetValue(key, out List<int>? rows))
+            lists.Add(key, rows = []);
+        rows.Add(row);
     }
 
     /// <summary>A Status with another value than the one asked for is an answer all the same: the server may have limits of its own.</summary>
@@ -84,9 +98,7 @@ internal sealed class SilentElements
             ref MessageRow message = ref _history.Messages[row];
             if (message.IsControl || !message.Decrypted || !RequestKind.StatusOpcodes.Contains(message.Opcode.Value) || !elements.Contains(message.Src))
                 continue;
-            if (!told.TryGetValue((message.Src, message.Opcode.Value), out List<int>? rows))
-                told.Add((message.Src, message.Opcode.Value), rows = []);
-            rows.Add(row);
+            Add(told, (message.Src, message.Opcode.Value), row);
         }
         return told;
     }
@@ -112,9 +124,19 @@ internal sealed class SilentElements
             default:
                 // A server answers a repeated request again; what it publishes, it publishes once.
                 int answers = press.Acknowledged ? press.Messages.Count : 1;
-                double chance = _history.HeardShares?.ChanceAllMissed(_history.Directory.NodeOf(element), answers, from, to) ?? 1;
-                return new Silence(row, element, owed, view) { MissChance = chance };
+                if (_history.HeardShares is not { } shares)
+                    return new Silence(row, element, owed, view);
+                if (shares.CountOf(view.Node) is null)
+                    return new Silence(row, element, owed, view) { MissChance = 1 - WorstHeard(press, shares), NeverHeard = true };
+                return new Silence(row, element, owed, view) { MissChance = shares.ChanceAllMissed(view.Node, answers, from, to) };
         }
+    }
+
+    /// <summary>Lowest share of those asked, as far as they were heard; 0 with fewer than two of them.</summary>
+    private double WorstHeard(Press press, HeardShares shares)
+    {
+        double[] others = [.. press.Expected!.Select(_history.Directory.NodeOf).Distinct().Select(node => shares.FloodIntervalOf(node)?.Low).OfType<double>()];
+        return others.Length < 2 ? 0 : others.Min();
     }
 
     private bool AnyWithin(List<int> rows, long fromNs, long toNs)

@@ -19,6 +19,9 @@ public sealed partial class CaptureHistory
 
     /// <summary>Gaps in the recorders' own packet counters.</summary>
     internal List<DeafSpan> RecorderLosses { get; } = [];
+
+    /// <summary>Times in which the channels were crowded where a receiver stood.</summary>
+    internal IReadOnlyList<CrowdedSpan> Crowded { get; set; } = [];
     internal OctetArena Payloads { get; } = new();
 
     /// <summary>Floods of the messages that have more than one.</summary>

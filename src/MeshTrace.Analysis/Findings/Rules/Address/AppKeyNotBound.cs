@@ -24,9 +24,9 @@ internal sealed class AppKeyNotBound : IFindingRule
             string key = KeyName(history, view.AppKeyIndex), model = view.Model is { } instance ? findings.Words.Name(instance) : findings.Words.Name(view.Element);
             string says = view.Step == ReceiveStep.AppKey
                 ? $"{findings.Words.Name(view.Node)} has not {key}, under which {FindingWords.Count(silences.Length, "press", "presses")} came to it: it cannot read them."
-                : $"{key} is not bound to {model}: it ignores what comes under that key ({FindingWords.Count(silences.Length, "press", "presses")}).";
+                : $"At {model} {key} is not bound: it ignores what comes under that key ({FindingWords.Count(silences.Length, "press", "presses")}).";
             findings.AddOver(Id, silences.Max(silence => silence.View.Confidence), history.Presses[silences[0].Press].TimeNs, view.Node, FindingWords.PressesOf(silences),
-                char.ToUpperInvariant(says[0]) + says[1..], FindingWords.EvidenceOf(silences));
+                says, FindingWords.EvidenceOf(silences));
         }
         foreach (SetupGap gap in history.Commissioning.Gaps)
             if (gap.Kind is SetupGapKind.PublisherWithoutAppKey or SetupGapKind.PublisherWithoutBinding or SetupGapKind.SubscriberOnOtherAppKey)

@@ -1,6 +1,7 @@
 using MeshTrace.Analysis.Commissioning;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Nodes;
 using MeshTrace.Protocol;
 
 namespace MeshTrace.Analysis.Findings.Rules.Address;
@@ -19,8 +20,13 @@ internal sealed class SetupUnfinished : IFindingRule
         long end = history.TimeSpanNs?.Last ?? long.MinValue;
         foreach (NodeStory story in history.Commissioning.Devices)
         {
-            if (story is not { Node: { } node, JoinedBy: { } link } || IsInUse(history, node) || history.Configuration!.Unread.ContainsKey(node))
+            if (story is not { Node: { } node } || IsInUse(history, node) || history.Configuration!.Unread.ContainsKey(node))
                 continue;
+            if (story.JoinedBy is not { } link)
+            {
+                TakeKeyWithoutBinding(history, findings, story, node, told, end);
+                continue;
+            }
             string[] missing = [.. Missing(story)];
             long last = Math.Max(history.Provisionings[link].EndNs, story.LastConfigurationNs ?? long.MinValue);
             if (missing.Length == 0 || end - last < QuietNs)
@@ -38,6 +44,19 @@ internal sealed class SetupUnfinished : IFindingRule
             if (node is { ConfigComplete: false, Excluded: false } && !IsInUse(history, node.Unicast) && told.Add(node.Unicast))
                 findings.Add(Id, Confidence.Possible, history.TimeSpanNs?.First ?? 0, node.Unicast, null,
                     $"By the description the set-up of {findings.Words.Name(node.Unicast)} was not completed, and no message under an AppKey was heard of it.", []);
+    }
+
+    /// <summary>Its provisioning was not heard, but an AppKey was given to it and bound to nothing, by all that is known of it.</summary>
+    private void TakeKeyWithoutBinding(CaptureHistory history, FindingSink findings, NodeStory story, MeshAddress node, HashSet<MeshAddress> told, long end)
+    {
+        if (!story.AppKeyAdded || story.KeyBound || story.LastConfigurationNs is not { } last || end - last < QuietNs || history.Directory.Description is not { Partial: false })
+            return;
+        NodeState state = history.NodeModels!.Of(node).At(long.MaxValue);
+        if (state.ConfiguredModels.ToArray().Any(model => state.BindingsOf(model).Members.Any()) || findings.Weighing.Judge(Id, ClientOf(history, story) ?? node, 2, last, end) is not { } confidence || !told.Add(node))
+            return;
+        findings.Add(Id, confidence, last, node, null,
+            $"{findings.Words.Name(node)} was given an AppKey, but no binding of it to a model was heard within {FindingWords.Number((end - last) / 1e9)} s after the last message of its set-up, and the description has none.",
+            [.. story.Events.Where(one => one.Record == "message").Select(one => new Evidence("message", one.Row))]);
     }
 
     private static IEnumerable<string> Missing(NodeStory story)

@@ -11,16 +11,18 @@ internal sealed class NoRelayOnPath : IFindingRule
     /// <summary>Floods of which no relayed copy was heard, at least (ours).</summary>
     private const int Enough = 20;
 
+    /// <summary>Presses lost, and lamps that lost them: one lamp alone may be without power (ours).</summary>
+    private const int EnoughPresses = 3, EnoughLamps = 2;
+
     public string Id => "no-relay-on-path";
 
     public void Examine(CaptureHistory history, FindingSink findings)
     {
         int[] presses = [.. findings.Findings.Where(finding => finding.Id is "some-lamps-silent" or "press-unanswered").SelectMany(finding => finding.Presses).Distinct().Order()];
-        if (presses.Length == 0 || history.Floods.Count < Enough || history.Hops.Relays.Count > 0)
+        if (presses.Length < EnoughPresses || history.Floods.Count < Enough || history.Hops.Relays.Count > 0)
             return;
-        int second = 0;
         for (int row = 0; row < history.Floods.Count; row++)
-            if (history.Floods[row].HighestTtl != history.Floods[row].LowestTtl && ++second > 0)
+            if (history.Floods[row].HighestTtl != history.Floods[row].LowestTtl)
                 return;
         NodeState[] states = [.. history.NodeModels?.All.Select(node => node.At(long.MaxValue)) ?? []];
         if (states.Any(state => state.Relay is { IsKnown: true, Value: FeatureState.Enabled }))
@@ -29,7 +31,7 @@ internal sealed class NoRelayOnPath : IFindingRule
             && history.Directory.Description?.Partial == false;
         string off = allOff ? "the relay state of every node is off" : "no node is known to relay";
         MeshAddress[] missing = [.. findings.Silences.All.Where(silence => silence.Owed && presses.Contains(silence.Press)).Select(silence => silence.Element).Distinct()];
-        findings.AddOver(Id, allOff ? Confidence.Likely : Confidence.Possible, history.Presses[presses[0]].TimeNs, null, presses,
+        findings.AddOver(Id, allOff && missing.Length >= EnoughLamps ? Confidence.Likely : Confidence.Possible, history.Presses[presses[0]].TimeNs, null, presses,
             $"Not one relayed copy was heard in {history.Floods.Count} floods, and {off}: {findings.Words.Names(missing)} did not answer {FindingWords.Count(presses.Length, "press", "presses")}.",
             [.. presses.Select(press => new Evidence("press", press))]);
     }

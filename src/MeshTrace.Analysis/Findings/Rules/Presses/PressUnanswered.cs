@@ -36,15 +36,13 @@ internal sealed class PressUnanswered : IFindingRule
         MeshAddress[] nodes = [.. silent.Select(silence => silence.View.Node).Distinct()];
         if (findings.Weighing.Judge(Id, nodes[0], chance, sure[0].Press) is not { } confidence)
             return;
-        if (!first.Acknowledged)
-            confidence = Confidence.Possible;       // that it would have told rests on the state that it was heard in last
+        if (!first.Acknowledged || silent.All(silence => silence.NeverHeard))
+            confidence = Confidence.Possible;       // what it would have told rests on its last state heard, or on how others are heard
         MeshAddress[] elements = [.. silent.Select(silence => silence.Element).Distinct()];
         string times = sure.Length == 1 ? $"A press of {findings.Words.Name(first.Src)}, {findings.Words.Ask(first)}," : $"{sure.Length} presses of {findings.Words.Name(first.Src)} to {findings.Words.Name(first.Dst)}";
         string asked = sure.Max(press => history.Presses[press.Press].Messages.Count) is > 1 and var most ? $" although asked up to {most} times" : "";
-        string proof = silent.All(silence => silence.NothingSent) ? "its sequence numbers tell that it sent nothing"
+        string proof = silent.All(silence => silence.NothingSent) ? "the sequence numbers tell that nothing was sent"
             : $"chance that the answers were only missed: {FindingWords.Percent(chance)}";
-        if (elements.Length > 1)
-            proof = proof.Replace("its sequence numbers tell that it sent nothing", "their sequence numbers tell that they sent nothing", StringComparison.Ordinal);
         string why = elements.Length == 1 || silent.All(silence => silence.View.Verdict == silent[0].View.Verdict && silence.View.Step == silent[0].View.Step && silence.View.Doubt == silent[0].View.Doubt)
             ? $"; {FindingWords.Why(silent[0].View, elements.Length > 1)}" : "";
         findings.AddOver(Id, confidence, first.TimeNs, nodes.Length == 1 ? nodes[0] : history.Directory.NodeOf(first.Src), [.. sure.Select(press => press.Press)],

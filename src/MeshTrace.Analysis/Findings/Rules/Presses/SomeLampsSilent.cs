@@ -13,64 +13,69 @@ internal sealed class SomeLampsSilent : IFindingRule
     private const int Run = 3, Least = 2;
     private const double NearlyAll = 0.8;
 
+    /// <summary>A lamp that was never heard at all is told of after so many presses (ours).</summary>
+    private const int EnoughOfUnheard = 5;
+
     public string Id => "some-lamps-silent";
 
     public void Examine(CaptureHistory history, FindingSink findings)
     {
         var silent = findings.Silences.All.Where(silence => silence.Owed && history.Presses[silence.Press].Answers.Count > 0
             && !history.Presses[silence.Press].Dst.IsUnicast && !findings.Explains(silence.Press, silence.View.Node));
-        foreach (var group in silent.GroupBy(silence => history.Presses[silence.Press].Dst))
-        {
-            var changing = new List<Silence>();
-            var elements = group.GroupBy(silence => silence.Element).Select(element => element.ToArray()).ToList();
-            foreach (Silence[] element in elements)
-                if (!IsSteady(findings, group.Key, element) || !TellSteady(history, findings, group.Key, element, elements.Count))
-                    changing.AddRange(element);
-            if (changing.Count > 0)
-                TellChanging(history, findings, group.Key, changing);
-        }
+        var changing = new List<Silence>();
+        List<Silence[]> elements = [.. silent.GroupBy(silence => silence.Element).Select(element => element.ToArray())];
+        foreach (Silence[] element in elements)
+            if (!IsSteady(findings, element) || !TellSteady(history, findings, element, elements.Count))
+                changing.AddRange(element);
+        foreach (var group in changing.GroupBy(silence => history.Presses[silence.Press].Dst))
+            TellChanging(history, findings, group.Key, [.. group]);
     }
 
-    private static bool IsSteady(FindingSink findings, MeshAddress dst, Silence[] element)
+    private static bool IsSteady(FindingSink findings, Silence[] element)
     {
-        IReadOnlyList<int> owed = findings.Silences.PressesOwed(dst, element[0].Element);
+        IReadOnlyList<int> owed = findings.Silences.PressesOwed(element[0].Element);
         return (element.Length >= Least && element.Length >= NearlyAll * owed.Count) || LongestRun(owed, element).Count >= Run;
     }
 
-    private bool TellSteady(CaptureHistory history, FindingSink findings, MeshAddress dst, Silence[] element, int elements)
+    private bool TellSteady(CaptureHistory history, FindingSink findings, Silence[] element, int elements)
     {
-        IReadOnlyList<int> owed = findings.Silences.PressesOwed(dst, element[0].Element);
+        IReadOnlyList<int> owed = findings.Silences.PressesOwed(element[0].Element);
         List<Silence> run = LongestRun(owed, element);
         IReadOnlyList<Silence> told = element.Length >= NearlyAll * owed.Count ? element : run;
+        bool proven = told.Any(silence => silence.NothingSent), unheard = told.Any(silence => silence.NeverHeard);
+        if (unheard && told.Count < EnoughOfUnheard)
+            return false;
         double chance = told.Aggregate(1.0, (all, silence) => all * silence.MissChance);
-        if (!told.Any(silence => silence.NothingSent))
+        if (!proven)
             chance *= elements * (told.Count == owed.Count ? 1 : owed.Count);     // so many runs of so many elements could have come up by chance
         if (Weighing.Of(chance) is not { } confidence)
             return false;
         Silence first = told[0];
-        string times = told.Count == owed.Count ? $"any of {owed.Count} presses" : $"{told.Count} of {owed.Count} presses, {run.Count} of them in a row,";
-        string proof = told.Any(silence => silence.NothingSent) ? "its sequence numbers tell that it sent nothing" : $"chance of having missed that: {FindingWords.Percent(chance)}";
-        if (!history.Presses[first.Press].Acknowledged)
+        string groups = findings.Words.Names(told.Select(silence => history.Presses[silence.Press].Dst));
+        string times = told.Count == owed.Count ? $"any of {owed.Count} presses" : run.Count == told.Count ? $"{told.Count} presses in a row, of {owed.Count}," : $"{told.Count} of {owed.Count} presses";
+        string proof = proven ? "its sequence numbers tell that it sent nothing" : unheard ? "nothing else was heard of it in this capture either, while the others are heard well"
+            : $"chance of having missed that: {FindingWords.Percent(chance)}";
+        if (unheard || !history.Presses[first.Press].Acknowledged)
             confidence = Confidence.Possible;
         findings.AddOver(Id, confidence, history.Presses[first.Press].TimeNs, first.View.Node, FindingWords.PressesOf(told),
-            $"{findings.Words.Name(first.Element)} did not answer {times} to {findings.Words.Name(dst)} while others did ({proof}); {FindingWords.Why(first.View)}.",
+            $"{findings.Words.Name(first.Element)} did not answer {times} to {groups} while others did ({proof}); {FindingWords.Why(first.View)}.",
             FindingWords.EvidenceOf(told), "It is always the same one: look at its power, its distance to the next relay, and its key and subscription.");
         return true;
     }
 
-    private void TellChanging(CaptureHistory history, FindingSink findings, MeshAddress dst, List<Silence> silences)
+    private void TellChanging(CaptureHistory history, FindingSink findings, MeshAddress dst, Silence[] silences)
     {
         Silence[] proven = [.. silences.Where(silence => silence.NothingSent)];
         Confidence? judged;
         IReadOnlyList<Silence> told;
         string proof;
         if (proven.Length > 0)
-            (judged, told, proof) = (Confidence.Likely, proven, "their sequence numbers tell that they sent nothing");
+            (judged, told, proof) = (Confidence.Likely, proven, "the sequence numbers tell that nothing was sent");
         else
         {
             MeshAddress[] elements = [.. silences.Select(silence => silence.Element).Distinct()];
             int owed = elements.Sum(element => findings.Silences.PressesOwed(dst, element).Count);
-            double chance = ChanceOf(silences.Count, owed, silences.Average(silence => silence.MissChance));
+            double chance = ChanceOf(silences.Length, owed, silences.Average(silence => silence.MissChance));
             int presses = silences.Select(silence => silence.Press).Distinct().Count();
             judged = findings.Weighing.Judge(Id, silences[0].View.Node, presses > 1 ? chance : 1, silences[0].Press);
             (told, proof) = (silences, $"chance of having missed so many: {FindingWords.Percent(chance)}");
@@ -82,7 +87,7 @@ internal sealed class SomeLampsSilent : IFindingRule
         MeshAddress[] lamps = [.. told.Select(silence => silence.Element).Distinct()];
         MeshAddress[] nodes = [.. told.Select(silence => silence.View.Node).Distinct()];
         List<int> rows = FindingWords.PressesOf(told);
-        string who = lamps.Length == 1 ? findings.Words.Name(lamps[0]) : $"now one, now another of {FindingWords.Count(lamps.Length, "lamp")}, {findings.Words.Names(lamps)},";
+        string who = lamps.Length == 1 ? findings.Words.Name(lamps[0]) : rows.Count == 1 ? findings.Words.Names(lamps) : $"now one, now another of {FindingWords.Count(lamps.Length, "lamp")}, {findings.Words.Names(lamps)},";
         string remedy = lamps.Length == 1 ? "It happened now and then only: raise Network Transmit count and interval of the sender and of the relays, and look at its distance."
             : "It is a different one each time: raise Network Transmit count and interval (3 or more, 50 ms) of the sender and of the relays.";
         findings.AddOver(Id, confidence, history.Presses[rows[0]].TimeNs, nodes.Length == 1 ? nodes[0] : null, rows,
