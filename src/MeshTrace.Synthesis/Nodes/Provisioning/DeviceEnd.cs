@@ -9,16 +9,20 @@ internal sealed class DeviceEnd
     /// <summary>Without a provisioning PDU for so long the link is closed (§5.4.4).</summary>
     private const long PduUs = 60_000_000;
 
+    /// <summary>A small device calculates its key pair and the shared secret for a second or so; common practice, no source.</summary>
+    private const long LeastKeyUs = 600_000, MostKeyUs = 1_400_000;
+
     private readonly MeshNode _node;
     private readonly MeshWorld _world;
     private readonly ProvisionerEnd _peer;
     private readonly ProvisioningBearer _bearer;
     private readonly ProvisioningSession _session;
+    private readonly Randomness _random;
     private Alarm? _silence;
 
     internal DeviceEnd(MeshNode node, MeshWorld world, LinkOpenCargo open, Randomness random)
     {
-        (_node, _world, _peer, _session) = (node, world, open.By, open.By.Plan.Session);
+        (_node, _world, _peer, _session, _random) = (node, world, open.By, open.By.Plan.Session, random.Fork("device"));
         _bearer = new ProvisioningBearer(node, world, open.LinkId, true, open.By.Truth, random) { Received = Take, Unacknowledged = Close };
         Wait();
     }
@@ -54,7 +58,7 @@ internal sealed class DeviceEnd
                 _bearer.Send(_session.Capabilities);
                 break;
             case ProvisioningPduType.PublicKey:
-                _bearer.Send(_session.DevicePublicKey);
+                _world.Time.After(_random.Between(LeastKeyUs, MostKeyUs), () => _bearer.Send(_session.DevicePublicKey));
                 break;
             case ProvisioningPduType.Confirmation:
                 _bearer.Send(_session.DeviceConfirmation);
