@@ -16,6 +16,7 @@ namespace MeshTrace.Analysis.Commissioning;
 internal sealed class Lifecycle(CaptureHistory history)
 {
     private readonly List<LifecycleEvent> _events = [];
+    private readonly List<(long TimeNs, int Row, bool IsOffer)> _friendships = [];
 
     public List<LifecycleEvent> Run()
     {
@@ -27,6 +28,7 @@ internal sealed class Lifecycle(CaptureHistory history)
             if (message.IsControl)
                 TakeControl(row, in message, history.PayloadOf(row));
         }
+        TakeFriendships();
         TakeConfiguration();
         TakeProvisioning();
         return [.. _events.OrderBy(one => one.TimeNs)];
@@ -124,11 +126,28 @@ internal sealed class Lifecycle(CaptureHistory history)
 
     private void TakeControl(int row, in MessageRow message, ReadOnlySpan<byte> parameters)
     {
-        const uint friendOffer = 0x04, friendClear = 0x05;
-        if (message.Opcode.Value == friendOffer)
-            Add(in message, LifecycleKind.FriendshipBegun, message.Dst, $"is offered a friendship by {message.Src}", row);
+        const uint friendUpdate = 0x02, friendOffer = 0x04, friendClear = 0x05;
+        if (message.Opcode.Value is friendOffer or friendUpdate)
+            _friendships.Add((message.TimeNs, row, message.Opcode.Value == friendOffer));
         else if (message.Opcode.Value == friendClear && parameters.Length == 4)
             Add(in message, LifecycleKind.FriendshipCleared, new MeshAddress(BinaryPrimitives.ReadUInt16BigEndian(parameters)), $"has a new Friend: {message.Src} tells {message.Dst}", row);
+    }
+
+    /// <summary>
+    /// An offer is no friendship: that begins when the Low Power node has polled and its Friend answers with Friend Update (Mesh Protocol 1.1 §3.6.6.3.1). Later
+    /// updates of the same friendship are nothing new.
+    /// </summary>
+    private void TakeFriendships()
+    {
+        var offered = new HashSet<(ushort Friend, ushort Lpn)>();
+        foreach ((long _, int row, bool isOffer) in _friendships.OrderBy(one => one.TimeNs))
+        {
+            ref MessageRow message = ref history.Messages[row];
+            if (isOffer)
+                offered.Add((message.Src.Value, message.Dst.Value));
+            else if (offered.Remove((message.Src.Value, message.Dst.Value)))
+                Add(in message, LifecycleKind.FriendshipBegun, message.Dst, $"has {message.Src} as its Friend", row);
+        }
     }
 
     private void Add(in MessageRow message, LifecycleKind kind, MeshAddress node, string says, int row) =>

@@ -64,9 +64,10 @@ public sealed class LifecycleTests
     [Fact]
     public void AFriendship_IsSeenToBegin_AndToMove()
     {
-        byte[] offer = new byte[16], clear = new byte[16];
-        // Friend Offer (§3.6.5.4) to LPN 0x0009; Friend Clear (§3.6.5.5) of the new Friend 0x0004 to the old one: LPNAddress, LPNCounter.
+        byte[] offer = new byte[16], update = new byte[16], clear = new byte[16];
+        // Friend Offer (§3.6.5.4) to LPN 0x0009, and the first Friend Update (§3.6.5.2): Flags, IVIndex, MD; Friend Clear (§3.6.5.5) of the new Friend 0x0004 to the old one: LPNAddress, LPNCounter.
         _talk.Air.Network(0, true, 0, 1, 0x0003, 0x0009, offer.AsSpan(0, UnsegmentedControl.Write(offer, 0x04, Convert.FromHexString("fa0205000001"))));
+        _talk.Air.Network(900, true, 0, 2, 0x0003, 0x0009, update.AsSpan(0, UnsegmentedControl.Write(update, 0x02, Convert.FromHexString("001234567800"))));
         _talk.Air.Network(1_000, true, 5, 1, 0x0004, 0x0003, clear.AsSpan(0, UnsegmentedControl.Write(clear, 0x05, Convert.FromHexString("00090007"))));
         Assert.Equal(
             [(LifecycleKind.FriendshipBegun, (ushort)9), (LifecycleKind.FriendshipCleared, (ushort)9)],
