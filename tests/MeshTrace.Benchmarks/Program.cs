@@ -4,6 +4,7 @@ using MeshTrace.Benchmarks.Accuracy;
 
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- --filter '*Reading*'
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- screens 10000 1000000
+// dotnet run -c Release --project tests/MeshTrace.Benchmarks -- tables 10000000
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- whole 10000 100000 1000000
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- accuracy --networks 36 --seed 20261125 --finding ttl-exhausted
 if (args is ["accuracy", .. var options])
@@ -12,5 +13,7 @@ if (args is ["whole", .. var sizes])
     return WholeAnalysis.Run(sizes);
 if (args is ["screens", .. var captures])
     return ScreenLatency.Run(captures);
+if (args is ["tables", .. var frames])
+    return TableMemory.Run(frames);
 BenchmarkSwitcher.FromAssembly(typeof(WholeAnalysis).Assembly).Run(args);
 return 0;

@@ -70,34 +70,41 @@ internal abstract class ParquetColumn(DataField field)
         public override void Set(int row, ReadOnlySpan<byte> utf8) => Cells[row] = TimeCell.TryRead(utf8, out DateTime time) ? time : throw NotOfItsKind();
     }
 
-    /// <summary>Texts lie one after the other in blocks, so that a cell costs no object.</summary>
+    /// <summary>Texts lie one after the other in blocks that serve all row groups, so that a cell costs no object.</summary>
     private sealed class Texts(DataField field, int rows) : Values<ReadOnlyMemory<char>>(field, rows)
     {
-        private const int BlockLength = 1 << 16;
+        private const int BlockLength = 1 << 15;
+
+        private readonly List<char[]> _blocks = [];
+        private int _block = -1, _used = BlockLength;
 
         public override bool StatisticsAreWrong => true;
 
-        private readonly char[] _first = new char[BlockLength];
-        private char[]? _block;
-        private int _used;
-
         public override void Set(int row, ReadOnlySpan<byte> utf8)
         {
-            _block ??= _first;
-            if (_block.Length - _used < utf8.Length)        // never more UTF-16 units than octets
+            if (utf8.Length > BlockLength)                  // never more UTF-16 units than octets
             {
-                _block = new char[Math.Max(BlockLength, utf8.Length)];
-                _used = 0;
+                Cells[row] = Encoding.UTF8.GetString(utf8).AsMemory();
+                return;
             }
-            int length = Encoding.UTF8.GetChars(utf8, _block.AsSpan(_used));
-            Cells[row] = _block.AsMemory(_used, length);
+            if (BlockLength - _used < utf8.Length)
+                TakeBlock();
+            int length = Encoding.UTF8.GetChars(utf8, _blocks[_block].AsSpan(_used));
+            Cells[row] = _blocks[_block].AsMemory(_used, length);
             _used += length;
         }
 
         public override async Task WriteAsync(ParquetRowGroupWriter group, int rows)
         {
             await base.WriteAsync(group, rows).ConfigureAwait(false);
-            _block = null;
+            _block = -1;
+            _used = BlockLength;
+        }
+
+        private void TakeBlock()
+        {
+            if (++_block == _blocks.Count)
+                _blocks.Add(new char[BlockLength]);
             _used = 0;
         }
     }

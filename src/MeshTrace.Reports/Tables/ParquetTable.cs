@@ -9,7 +9,7 @@ namespace MeshTrace.Reports.Tables;
 internal sealed class ParquetTable : ITable
 {
     private const int RowsAGroup = 1 << 16;
-    private const long TextAGroup = 16L * RecordRows.LongestCell;       // long cells make short groups
+    private const long TextAGroup = 1L << 22;       // long cells make short groups
 
     private readonly ParquetColumn[] _columns;
     private readonly ParquetWriter _writer;

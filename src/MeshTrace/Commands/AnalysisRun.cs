@@ -33,11 +33,7 @@ internal sealed class AnalysisRun(Surroundings surroundings, CancellationToken s
     /// <summary>Tells of damage and of nothing decoded, and gives the exit code that fits.</summary>
     public int Conclude(CaptureHistory history)
     {
-        foreach (CaptureDamage damage in history.Damages)
-        {
-            surroundings.Error.WriteLine($"meshtrace: {InputFile.Shown(damage.File)} is damaged at octet {damage.Offset}: {SafeText.Strip(damage.Says.TrimEnd('.'), 300)}.");
-            surroundings.Error.WriteLine("What to do: what stands before the damage was analysed; record or copy the file again if you need the rest.");
-        }
+        TellDamages(history);
         if (NothingDecoded(history) is { } why)
         {
             surroundings.Error.WriteLine("meshtrace: " + why);
@@ -46,7 +42,18 @@ internal sealed class AnalysisRun(Surroundings surroundings, CancellationToken s
         return history.Damages.Count > 0 ? ExitCode.Damaged : ExitCode.Fine;
     }
 
-    private static string? NothingDecoded(CaptureHistory history)
+    /// <summary>Tells where files could not be read further.</summary>
+    public void TellDamages(CaptureHistory history)
+    {
+        foreach (CaptureDamage damage in history.Damages)
+        {
+            surroundings.Error.WriteLine($"meshtrace: {InputFile.Shown(damage.File)} is damaged at octet {damage.Offset}: {SafeText.Strip(damage.Says.TrimEnd('.'), 300)}.");
+            surroundings.Error.WriteLine("What to do: what stands before the damage was analysed; record or copy the file again if you need the rest.");
+        }
+    }
+
+    /// <summary>Why there is nothing to tell of presses, or null where something was decoded.</summary>
+    public static string? NothingDecoded(CaptureHistory history)
     {
         if (history.OpenedNetworkPdus > 0)
             return null;

@@ -8,7 +8,7 @@ using MeshTrace.Protocol.Access.Catalogue;
 
 namespace MeshTrace.Commands;
 
-/// <summary>The options that every command on captures has: which files, and the keys to open them with.</summary>
+/// <summary>The options that every command on captures has: which files, and the keys to open them with. A command on a folder has the keys alone.</summary>
 internal sealed class CaptureOptions
 {
     private const int LongestTextFile = 64 * 1024 * 1024;      // a description of 32 767 elements with every model stays below it
@@ -20,10 +20,11 @@ internal sealed class CaptureOptions
     private readonly Option<string?> _notes = new("--notes") { HelpName = "FILE" };
     private readonly Dictionary<KeyArgumentOption, Option<string[]>> _keys = [];
 
-    public CaptureOptions(Command command, Surroundings surroundings)
+    public CaptureOptions(Command command, Surroundings surroundings, bool ofFolder = false)
     {
         _surroundings = surroundings;
-        command.Add(_captures);
+        if (!ofFolder)
+            command.Add(_captures);
         command.Add(_network);
         foreach (KeyArgumentOption option in KeyArgumentOptions.All)
         {
@@ -32,7 +33,8 @@ internal sealed class CaptureOptions
             command.Add(typed);
         }
         command.Add(_vendor);
-        command.Add(_notes);
+        if (!ofFolder)
+            command.Add(_notes);
     }
 
     /// <summary>The captures named.</summary>
@@ -57,9 +59,19 @@ internal sealed class CaptureOptions
     {
         Description = ReadDescription(result.GetValue(_network)),
         Keys = ReadKeys(result),
-        Notes = ReadNotes(result.GetValue(_notes)),
+        Notes = ReadNotes(result.GetResult(_notes) is null ? null : result.GetValue(_notes)),
         Cores = Environment.ProcessorCount,
     };
+
+    /// <summary>As <see cref="Settings(ParseResult)"/>, with another network description.</summary>
+    /// <exception cref="UserErrorException">It cannot be read.</exception>
+    public AnalysisSettings Settings(AnalysisSettings common, string description) => new()
+    {
+        Description = ReadDescription(description), Keys = common.Keys, Cores = common.Cores,
+    };
+
+    /// <summary>The description given for all captures, or null.</summary>
+    public string? Network(ParseResult result) => result.GetValue(_network);
 
     /// <summary>The table of vendor messages, or null.</summary>
     /// <exception cref="UserErrorException">It cannot be read.</exception>

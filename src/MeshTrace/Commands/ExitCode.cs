@@ -24,6 +24,9 @@ public static class ExitCode
     /// <summary>The result could not be written.</summary>
     public const int Unwritable = 6;
 
+    /// <summary>Of several captures, some could not be analysed; all others were.</summary>
+    public const int SomeFailed = 7;
+
     /// <summary>Stopped by Ctrl-C (128 + the number of SIGINT, as shells count).</summary>
     public const int Interrupted = 130;
 }

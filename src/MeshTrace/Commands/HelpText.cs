@@ -7,6 +7,7 @@ internal static class HelpText
     public const string ExplainSummary = "Tells in plain words what a capture holds.";
     public const string BrowseSummary = "Shows a capture on screens: presses, hops, timelines, repeats, transfers, network, octets.";
     public const string RecordsSummary = "Writes everything a capture holds as machine-readable records.";
+    public const string SurveySummary = "Analyses many captures into one dataset, and compares their sites.";
     public const string ComposeSummary = "Makes a capture, its network description and the exact truth from a scenario.";
 
     /// <summary>Help of a command by its name; of the program for any other.</summary>
@@ -15,6 +16,7 @@ internal static class HelpText
         "explain" => Explain + Keys + Codes,
         "browse" => Browse + Keys + Codes,
         "records" => Records + Keys + Codes,
+        "survey" => Survey + Keys.Replace(Notes, "", StringComparison.Ordinal) + SurveyCodes,
         "compose" => Compose,
         _ => Program,
     };
@@ -34,6 +36,7 @@ internal static class HelpText
           meshtrace explain CAPTURE... --network FILE     the account in plain words
           meshtrace browse CAPTURE... --network FILE      look at it on screens
           meshtrace records CAPTURE... --network FILE     the same as data, JSON lines
+          meshtrace survey FOLDER --to DATASET            many captures, site by site
           meshtrace compose SCENARIO --to DIR             make practice captures
           meshtrace COMMAND --help                        all options of a command
           meshtrace --version
@@ -150,6 +153,14 @@ internal static class HelpText
 
         """;
 
+    /// <summary>As it stands in <see cref="Keys"/>: notes belong to one capture.</summary>
+    private const string Notes =
+        """
+          --notes FILE          Notes from the field, comma-separated: time,node,words.
+                                See docs/notes.md.
+
+        """;
+
     private const string Codes =
         """
 
@@ -160,6 +171,53 @@ internal static class HelpText
           4  no mesh traffic in the capture, or none that the keys open
           5  the capture is damaged; what stands before the damage was analysed
           6  the result cannot be written
+          1  a fault of the program itself; 130 stopped by Ctrl-C
+
+        """;
+
+    private const string Survey =
+        """
+        Analyses the captures of a folder one after the other, writes their records into
+        a dataset of Parquet files, one partition a capture, and prints a comparison of
+        the sites. What is done already is skipped; a capture that fails is told and does
+        not stop the others. docs/fleet.md describes the dataset and work on a cluster.
+
+        Usage: meshtrace survey FOLDER --to DATASET [options]
+
+          FOLDER                Where the captures lie, also in folders of its own: each
+                                of these is a site. Beside a capture NAME.pcapng lies its
+                                description NAME.network.json, or network.json for all
+                                captures of the folder; else --network is taken.
+
+        Options:
+          --to DATASET          The folder of the dataset; made if it is missing.
+          --only KIND,...       Only these tables, and those that the comparison needs
+                                (press, node, finding).
+          --only-capture NAME   Only this capture; may be given more than once.
+          --shard K/N           Only every N-th capture, from the K-th on: one of N tasks.
+          --redo                Analyse again what is done already.
+          --list                Print the names of the captures, and do nothing else.
+
+        With --only-capture or --shard no comparison is printed: when all tasks are done,
+        'meshtrace-survey DATASET' does that.
+
+        Examples:
+          meshtrace survey sites --to dataset
+          meshtrace survey sites --to dataset --network campus.json --only press
+
+        """;
+
+    private const string SurveyCodes =
+        """
+
+        Exit codes:
+          0  all well
+          2  the command line cannot be understood, or a key is malformed
+          3  the folder cannot be read, or holds no capture
+          4  in some captures nothing was decoded
+          5  some captures are damaged; what stands before the damage was analysed
+          6  the dataset cannot be written
+          7  some captures failed; all others were analysed
           1  a fault of the program itself; 130 stopped by Ctrl-C
 
         """;

@@ -102,9 +102,10 @@ internal sealed class TableFolder(string folder, TableForm form, bool overwrite,
         }
     }
 
-    private static bool IsOfTheDisk(Exception problem) => problem is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException;
+    /// <summary>True for what goes wrong with files and folders.</summary>
+    public static bool IsOfTheDisk(Exception problem) => problem is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException;
 
-    private static UserErrorException CannotWrite(string file, Exception problem) =>
+    public static UserErrorException CannotWrite(string file, Exception problem) =>
         new(ExitCode.Unwritable, $"{InputFile.Shown(file)} cannot be written: {SafeText.Strip(problem.Message.TrimEnd('.'), 200)}",
             "Check the folder, its permissions and the space on the disk.", problem);
 }

@@ -15,6 +15,7 @@ public sealed class ProjectArrowsTests
         ["MeshTrace.Synthesis"] = (["MeshTrace.Protocol", "MeshTrace.Captures"], []),
         ["MeshTrace.Reports"] = (["MeshTrace.Analysis"], ["Parquet.Net", "Wcwidth"]),
         ["MeshTrace"] = (["MeshTrace.Protocol", "MeshTrace.Captures", "MeshTrace.Analysis", "MeshTrace.Synthesis", "MeshTrace.Reports"], ["Markdig", "System.CommandLine", "System.IO.Abstractions", "Terminal.Gui", "TextMateSharp", "TextMateSharp.Grammars"]),
+        ["MeshTrace.Survey"] = (["MeshTrace.Reports"], ["DuckDB.NET.Data.Full", "System.CommandLine"]),
     };
 
     /// <summary>What a project reaches over its arrows: Reports words values of Protocol that Analysis hands it, and no more.</summary>

@@ -34,6 +34,8 @@ public sealed partial class HelpTextTests
     public void ExitCodes_StandInHelpAndDocument()
     {
         string document = File.ReadAllText(Path.Combine(Architecture.Repository.Root, "docs", "exit-codes.md"));
+        Assert.Contains($"| {ExitCode.SomeFailed} |", document, StringComparison.Ordinal);
+        Assert.Contains($"\n  {ExitCode.SomeFailed}  some captures failed", HelpText.Of("survey"), StringComparison.Ordinal);
         foreach (int code in (int[])[ExitCode.Fine, ExitCode.Internal, ExitCode.Usage, ExitCode.Unreadable, ExitCode.NothingDecoded, ExitCode.Damaged, ExitCode.Unwritable, ExitCode.Interrupted])
         {
             Assert.Contains($"| {code} |", document, StringComparison.Ordinal);
