@@ -89,6 +89,7 @@ internal sealed class ConnectionIntake(CaptureHistory history, KeyRing keys)
         if (crc == CrcCheck.Bad)
         {
             counts.BadCrc++;
+            state.Flow.IsLossy = true;
             row.ProblemField = FrameProblem.BadCrc;
             _sink.Begin(in row);
         }

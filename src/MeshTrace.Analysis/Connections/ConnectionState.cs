@@ -70,28 +70,29 @@ internal sealed class ConnectionState(ConnectionRecord record, int row, KeyRing 
             record.Counts.FramesLost++;
             return;
         }
+        if (starts && record.AccessAddress is not null)
+            JudgeChannel(piece);
         bool complete = _assemblies[side].Take(starts, piece, out int lost);
         record.Counts.FramesLost += lost;
         if (!complete)
             return;
         if (!L2capFrame.TryRead(_assemblies[side].Whole, out L2capFrame whole, out _))
             return;
-        switch (whole.ChannelId)
-        {
-            case L2capFrame.AttributeProtocol:
-                _known++;
-                _attributes.Take(side, whole.Payload, frame, timeNs);
-                break;
-            case L2capFrame.LeSignalling or L2capFrame.SecurityManager:
-                _known++;
-                record.Counts.OtherFrames++;
-                break;
-            default:
-                record.Counts.OtherFrames++;
-                if (++_strange >= EnoughStrange && _known == 0 && record.AccessAddress is not null)
-                    record.Encryption = LinkEncryption.LooksEncrypted;
-                break;
-        }
+        if (whole.ChannelId == L2capFrame.AttributeProtocol)
+            _attributes.Take(side, whole.Payload, frame, timeNs);
+        else
+            record.Counts.OtherFrames++;
+    }
+
+    /// <summary>From the air: what is encrypted begins with any octets, and so hardly ever names a channel that LE has.</summary>
+    private void JudgeChannel(ReadOnlySpan<byte> start)
+    {
+        if (start.Length < L2capFrame.HeaderLength)
+            return;
+        if ((start[2] | (start[3] << 8)) is L2capFrame.AttributeProtocol or L2capFrame.LeSignalling or L2capFrame.SecurityManager)
+            _known++;
+        else if (++_strange >= EnoughStrange && _known == 0)
+            record.Encryption = LinkEncryption.LooksEncrypted;
     }
 
     /// <summary>

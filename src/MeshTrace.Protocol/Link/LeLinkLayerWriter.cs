@@ -27,17 +27,19 @@ public static class LeLinkLayerWriter
 
     /// <summary>Any packet: access address, PDU (advertising or data channel), CRC.</summary>
     /// <param name="crcInitial">Initial value of the CRC; a connection has its own.</param>
+    /// <param name="side">Who sent a packet of a connection: 256 and 272 can tell it.</param>
     public static int WritePacket(
         Span<byte> destination, LinkType type, uint accessAddress, ReadOnlySpan<byte> pdu, int channel, int rssiDbm, bool corruptCrc = false,
-        ushort packetCounter = 0, uint deltaTimeUs = 0, uint crcInitial = Crc24.AdvertisingInitial)
+        ushort packetCounter = 0, uint deltaTimeUs = 0, uint crcInitial = Crc24.AdvertisingInitial,
+        PacketSide side = PacketSide.Unknown)
     {
         ArgumentOutOfRangeException.ThrowIfGreaterThan(pdu.Length, AdvertisingPdu.HeaderLength + 255, nameof(pdu));
         int packetLength = 4 + pdu.Length + Crc24.Length;
         int at = type.Number switch
         {
             251 => 0,
-            256 => WriteRadioHeader(destination, accessAddress, channel, rssiDbm, corruptCrc),
-            272 => WriteBoardHeader(destination, packetLength, channel, rssiDbm, corruptCrc, packetCounter, deltaTimeUs),
+            256 => WriteRadioHeader(destination, accessAddress, channel, rssiDbm, corruptCrc, side),
+            272 => WriteBoardHeader(destination, packetLength, channel, rssiDbm, corruptCrc, packetCounter, deltaTimeUs, side),
             _ => throw new ArgumentException($"Link type {type} is none of 251, 256 and 272.", nameof(type)),
         };
         BinaryPrimitives.WriteUInt32LittleEndian(destination[at..], accessAddress);
@@ -47,7 +49,7 @@ public static class LeLinkLayerWriter
         return at + packetLength;
     }
 
-    private static int WriteRadioHeader(Span<byte> destination, uint accessAddress, int channel, int rssiDbm, bool corruptCrc)
+    private static int WriteRadioHeader(Span<byte> destination, uint accessAddress, int channel, int rssiDbm, bool corruptCrc, PacketSide side)
     {
         int rf = LeChannel.RfOfIndex(channel) ?? throw new ArgumentOutOfRangeException(nameof(channel));
         ArgumentOutOfRangeException.ThrowIfLessThan(rssiDbm, sbyte.MinValue);
@@ -58,13 +60,14 @@ public static class LeLinkLayerWriter
         destination[3] = 0;
         BinaryPrimitives.WriteUInt32LittleEndian(destination[4..], accessAddress);
         int flags = RadioHeader.Dewhitened | RadioHeader.SignalPowerValid | RadioHeader.ReferenceAccessAddressValid | RadioHeader.CrcChecked
-            | (corruptCrc ? 0 : RadioHeader.CrcRight);
+            | (corruptCrc ? 0 : RadioHeader.CrcRight)
+            | (side switch { PacketSide.First => RadioHeader.PduTypeDataFromCentral, PacketSide.Second => RadioHeader.PduTypeDataFromPeripheral, _ => 0 } << RadioHeader.PduTypeShift);
         BinaryPrimitives.WriteUInt16LittleEndian(destination[8..], (ushort)flags);
         return RadioHeader.Length;
     }
 
     private static int WriteBoardHeader(
-        Span<byte> destination, int packetLength, int channel, int rssiDbm, bool corruptCrc, ushort packetCounter, uint deltaTimeUs)
+        Span<byte> destination, int packetLength, int channel, int rssiDbm, bool corruptCrc, ushort packetCounter, uint deltaTimeUs, PacketSide side)
     {
         ArgumentOutOfRangeException.ThrowIfGreaterThanOrEqual((uint)channel, (uint)LeChannel.Count, nameof(channel));
         ArgumentOutOfRangeException.ThrowIfGreaterThan(rssiDbm, 0);
@@ -77,7 +80,7 @@ public static class LeLinkLayerWriter
         BinaryPrimitives.WriteUInt16LittleEndian(destination[4..], packetCounter);
         destination[6] = BoardHeader.LePacket;
         destination[7] = BoardHeader.PayloadHeaderLength;
-        destination[8] = (byte)(corruptCrc ? 0 : BoardHeader.CrcRight);
+        destination[8] = (byte)((corruptCrc ? 0 : BoardHeader.CrcRight) | (side == PacketSide.First ? BoardHeader.FromCentral : 0));
         destination[9] = (byte)channel;
         destination[10] = (byte)-rssiDbm;
         BinaryPrimitives.WriteUInt16LittleEndian(destination[11..], 0);   // event counter: of connections

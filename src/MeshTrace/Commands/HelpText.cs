@@ -110,7 +110,8 @@ internal static class HelpText
                                 kind: press.csv, press.parquet and so on.
           --overwrite           Replace tables that stand in the folder already.
           --only KIND,...       Only these kinds: frame, flood, message, transfer, press,
-                                beacon, provisioning, node, event, note, finding, key.
+                                beacon, provisioning, connection, node, event, note,
+                                finding, key.
           --reveal-keys         Also write the network's keys, in clear.
 
         Examples:
