@@ -42,6 +42,10 @@ public sealed class ProvisioningLink
     /// <summary>Repeated bearer PDUs.</summary>
     public int Retransmissions { get; internal set; }
 
+    /// <summary>Transactions of the advertising bearer, in the order heard; empty for PB-GATT, which has none.</summary>
+    public IReadOnlyList<ProvisioningTransaction> Transactions => _transactions;
+    private readonly List<ProvisioningTransaction> _transactions = [];
+
     /// <summary>Provisioning PDUs whose segments did not fit their frame check sequence (§5.3.1.1): damaged by who sent them, for frames with a wrong CRC are left out.</summary>
     public int WrongFcs { get; internal set; }
     public ProvisioningOutcome Outcome { get; internal set; }
@@ -59,4 +63,15 @@ public sealed class ProvisioningLink
     public MeshAddress? Unicast { get; internal set; }
     public int? NetKeyIndex { get; internal set; }
     public bool KeysLearnt { get; internal set; }
+
+    /// <summary>Counts a hearing; an acknowledgment has the number of the transaction that it acknowledges.</summary>
+    internal void Hear(GenericProvisioningFormat format, byte number, long timeNs)
+    {
+        if (format == GenericProvisioningFormat.ProvisioningBearerControl)
+            return;
+        ProvisioningTransaction? transaction = _transactions.Find(one => one.Number == number);     // some ten of them, 256 at most
+        if (transaction is null)
+            _transactions.Add(transaction = new ProvisioningTransaction(number));
+        transaction.Hear(format, timeNs);
+    }
 }

@@ -34,6 +34,8 @@ internal sealed class ProvisioningTable(ContentTable contents, Action<Provisioni
         ProvisioningLink link = _links[row];
         if (timeNs != CapturedFrame.NoTime)
             link.LastTimeNs = Math.Max(link.LastTimeNs, timeNs);
+        if (!pdu.GenericProvisioningPdu.IsEmpty)
+            link.Hear(GenericProvisioning.FormatOf(pdu.GenericProvisioningPdu[0]), pdu.TransactionNumber, timeNs);
         bool isRepeated = _lastHeard.TryGetValue(content, out long last);
         _lastHeard[content] = timeNs;
         if (isRepeated)

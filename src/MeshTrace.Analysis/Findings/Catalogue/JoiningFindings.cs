@@ -1,3 +1,5 @@
+using MeshTrace.Analysis.Findings.Rules.Joining;
+
 namespace MeshTrace.Analysis.Findings.Catalogue;
 
 /// <summary>Joining the network: what stands fixed about these findings, and who judges them.</summary>
@@ -5,9 +7,27 @@ internal static class JoiningFindings
 {
     internal static FindingDefinition[] Rows =>
     [
+        new("provisioning-failed", Severity.Fault,
+            "provisioning fails",
+            "a Provisioning Failed PDU or a Link Close with reason timeout or fail; or 60 s of silence on a link that is not complete: likely if the device goes on with its unprovisioned beacon, possible before the Data PDU",
+            "Bring provisioner and device nearer to each other, reset the device and try again.",
+            "Mesh Protocol 1.1 §5.3.1.4.3, §5.4"),
+        new("provisioning-repeats", Severity.Warning,
+            "it hangs at the public key",
+            "one provisioning transaction is sent four times or more",
+            "Bring the two nearer to each other, and let both listen more of the time; else look for newer firmware: acknowledgments come late or not at all.",
+            "Mesh Protocol 1.1 §5.3.3"),
+        new("still-unprovisioned", Severity.Remark,
+            "it joined, yet it blinks as new",
+            "an unprovisioned device beacon with the UUID of a device more than 30 s after its provisioning was complete, and no Node Reset",
+            "Reset the device and provision it again; see that no two units have the same UUID.",
+            "Mesh Protocol 1.1 §3.10.2"),
     ];
 
     internal static IFindingRule[] Rules =>
     [
+        new ProvisioningFails(),
+        new ProvisioningRepeats(),
+        new StillUnprovisioned(),
     ];
 }

@@ -66,7 +66,7 @@ internal sealed class HeartbeatSilent : IFindingRule
 
         void Take(long until)
         {
-            if (longest is not { } known || until - from > known.ToNs - known.FromNs)
+            if (longest is not { } known || Wording.Seconds(from, until) > Wording.Seconds(known.FromNs, known.ToNs))
                 longest = (from, until, before);
         }
     }

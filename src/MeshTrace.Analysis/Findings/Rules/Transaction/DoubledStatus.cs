@@ -11,7 +11,7 @@ namespace MeshTrace.Analysis.Findings.Rules.Transaction;
 internal sealed class DoubledStatus : IFindingRule
 {
     /// <summary>Both come within this time (ours).</summary>
-    private const long SoonNs = 1_000_000_000;
+    private const double SoonSeconds = 1;
 
     /// <summary>Once may be chance (ours).</summary>
     private const int EnoughTimes = 2;
@@ -31,7 +31,7 @@ internal sealed class DoubledStatus : IFindingRule
             if (message.IsControl || !message.Decrypted || message.Key != MessageKey.Application || !RequestKind.StatusOpcodes.Contains(message.Opcode.Value) || message.TimeNs == CapturedFrame.NoTime)
                 continue;
             var key = (message.Src.Value, message.Opcode.Value);
-            if (latest.TryGetValue(key, out int before) && message.TimeNs - history.Messages[before].TimeNs is >= 0 and < SoonNs && !retried.Contains(row) && !retried.Contains(before)
+            if (latest.TryGetValue(key, out int before) && Wording.Seconds(history.Messages[before].TimeNs, message.TimeNs) is >= 0 and < SoonSeconds && !retried.Contains(row) && !retried.Contains(before)
                 && history.PayloadOf(row).SequenceEqual(history.PayloadOf(before)) && Pair(history, models, before, row) is { } pair)
             {
                 MeshAddress client = history.Messages[pair.Answer].Dst;

@@ -54,7 +54,7 @@ internal sealed class RepeatCountedAsNew : IFindingRule
             && kind.TryRead(history.PayloadOf(other.Messages[0]), out ReadOnlySpan<byte> again, out _) && asked.SequenceEqual(again);
     }
 
-    private static double GapMs(CaptureHistory history, int before, int row) => (history.Presses[row].TimeNs - history.Presses[before].TimeNs) / 1e6;
+    private static double GapMs(CaptureHistory history, int before, int row) => Wording.Seconds(history.Presses[before].TimeNs, history.Presses[row].TimeNs) * 1000;
 
     private static List<double> GapsMs(CaptureHistory history, List<int> row) => [.. row.Zip(row.Skip(1), (before, after) => GapMs(history, before, after))];
 

@@ -59,7 +59,7 @@ internal sealed class AcknowledgmentNotArriving : IFindingRule
         return transfer.Outcome == TransferOutcome.Acknowledged || lost < EnoughRounds ? (0, false) : (best, false);
 
         int Count(BlockAcknowledgment ack, uint block) =>
-            timeline.Rounds.Count(round => (round.Segments & block) != 0 && round.FirstNs > ack.TimeNs + TransferCases.Ns(SoonAfter * round.TimerMs));
+            timeline.Rounds.Count(round => (round.Segments & block) != 0 && round.FirstNs > TransferCases.Later(ack.TimeNs, SoonAfter * round.TimerMs));
     }
 
     private void Tell(CaptureHistory history, FindingSink findings, TransferCase found)

@@ -39,7 +39,7 @@ internal sealed class ReassemblyTimedOut : IFindingRule
         List<SegmentSent> sent = [.. transfer.Sent.Where(segment => segment.TimeNs != CapturedFrame.NoTime).OrderBy(segment => segment.TimeNs)];
         int after = 1;
         for (int at = 2; at < sent.Count; at++)
-            if (sent[at].TimeNs - sent[at - 1].TimeNs > sent[after].TimeNs - sent[after - 1].TimeNs)
+            if (Wording.Seconds(sent[at - 1].TimeNs, sent[at].TimeNs) > Wording.Seconds(sent[after - 1].TimeNs, sent[after].TimeNs))
                 after = at;
         (long from, long to) = (sent[after - 1].TimeNs, sent[after].TimeNs);
         if (history.Deafness.IsDeaf(from, to) || transfer.Acks.Exists(ack => ack.TimeNs > to))
@@ -48,7 +48,7 @@ internal sealed class ReassemblyTimedOut : IFindingRule
         // Numbers next to each other: nothing was sent in the pause. Else a segment may have been among what was.
         double segmentMissed = next == before + 1 ? 0 : weighing.MissChance(history.Directory.NodeOf(transfer.Src), 1, from, to);
         MeshAddress receiver = history.Directory.NodeOf(transfer.Dst);
-        double ackMissed = weighing.MissChance(receiver, 1, to, TransferCases.LastSegmentNs(timeline) + TransferCases.Ns(timeline.Rounds[^1].TimerMs));
+        double ackMissed = weighing.MissChance(receiver, 1, to, TransferCases.Later(TransferCases.LastSegmentNs(timeline), timeline.Rounds[^1].TimerMs));
         return Math.Max(segmentMissed, ackMissed);
     }
 }

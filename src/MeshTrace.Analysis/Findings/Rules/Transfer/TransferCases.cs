@@ -55,8 +55,8 @@ internal sealed class TransferCases
     /// <summary>The message as a reader knows it: its size in segments.</summary>
     public static string Sized(Analysis.Transfers.Transfer transfer) => transfer.Segments == 1 ? "a message of 1 segment" : $"a message of {transfer.Segments} segments";
 
-    /// <summary>Nanoseconds of so many ms.</summary>
-    public static long Ns(double ms) => (long)(ms * 1e6);
+    /// <summary>So many ms later; times in a file may be anything.</summary>
+    public static long Later(long timeNs, double ms) => (long)(ms * 1e6) is var ns && timeNs > long.MaxValue - ns ? long.MaxValue : timeNs + ns;
 
     /// <summary>When its last segment was heard.</summary>
     public static long LastSegmentNs(TransferTimeline timeline) => timeline.Rounds[^1].LastNs;

@@ -15,7 +15,7 @@ internal sealed class TransferGivenUp : IFindingRule
     private const int AllRounds = 4;
 
     /// <summary>An answer to the message itself shows that it arrived: it comes within the timeout of an acknowledged message (§3.7.4.2).</summary>
-    private const long LongestAnswerNs = 30_000_000_000;
+    private const double LongestAnswerMs = 30_000;
 
     /// <summary>Transfers of one sender that all stopped after the same number of rounds, its longest: that is its limit (ours).</summary>
     private const int EnoughAlike = 3;
@@ -47,8 +47,8 @@ internal sealed class TransferGivenUp : IFindingRule
     {
         Analysis.Transfers.Transfer transfer = history.Transfers[timeline.Transfer];
         MeshAddress receiver = history.Directory.NodeOf(transfer.Dst);
-        long from = timeline.Rounds[^1].FirstNs, to = TransferCases.LastSegmentNs(timeline) + TransferCases.Ns(timeline.Rounds[^1].TimerMs);
-        bool arrived = history.ReceptionProofs.HighestBefore(receiver, transfer.Src, transfer.LastTimeNs + LongestAnswerNs) is { } proof
+        long from = timeline.Rounds[^1].FirstNs, to = TransferCases.Later(TransferCases.LastSegmentNs(timeline), timeline.Rounds[^1].TimerMs);
+        bool arrived = history.ReceptionProofs.HighestBefore(receiver, transfer.Src, TransferCases.Later(transfer.LastTimeNs, LongestAnswerMs)) is { } proof
             && proof.Seq == transfer.Seq && proof.IvIndex == transfer.IvIndex;
         return arrived || history.Deafness.IsDeaf(from, to) ? null : weighing.MissChance(receiver, 1, from, to);
     }

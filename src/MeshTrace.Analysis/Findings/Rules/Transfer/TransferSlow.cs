@@ -48,8 +48,8 @@ internal sealed class TransferSlow : IFindingRule
     private static double TakenMs(Analysis.Transfers.Transfer transfer, TransferTimeline timeline)
     {
         BlockAcknowledgment full = transfer.Acks.Find(ack => ack.TimeNs != CapturedFrame.NoTime && (ack.Block & transfer.AllSegments) == transfer.AllSegments);
-        long stopped = TransferCases.LastSegmentNs(timeline) + TransferCases.Ns(timeline.Acks[0].TimerMs);
-        return (Math.Min(full.TimeNs, stopped) - transfer.FirstTimeNs) / 1e6;
+        long stopped = TransferCases.Later(TransferCases.LastSegmentNs(timeline), timeline.Acks[0].TimerMs);
+        return Wording.Seconds(transfer.FirstTimeNs, Math.Min(full.TimeNs, stopped)) * 1000;
     }
 
     private static double NeededMs(CaptureHistory history, SarRules rules, int row) =>

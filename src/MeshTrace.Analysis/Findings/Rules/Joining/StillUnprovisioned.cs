@@ -1,0 +1,45 @@
+using MeshTrace.Analysis.Commissioning;
+using MeshTrace.Analysis.History;
+using MeshTrace.Protocol.Link;
+
+namespace MeshTrace.Analysis.Findings.Rules.Joining;
+
+/// <summary>A device that joined goes on sending the beacon of one that is in no network (Mesh Protocol 1.1 §3.10.2).</summary>
+internal sealed class StillUnprovisioned : IFindingRule
+{
+    /// <summary>It may take a moment to stop (ours).</summary>
+    private const double LateSeconds = 30;
+
+    public string Id => "still-unprovisioned";
+
+    public void Examine(CaptureHistory history, FindingSink findings)
+    {
+        var told = new HashSet<Guid>();
+        for (int row = 0; row < history.Provisionings.Count; row++)
+        {
+            ProvisioningLink link = history.Provisionings[row];
+            if (link.Outcome != ProvisioningOutcome.Complete || link.DeviceUuid is not { } uuid || link.EndNs == CapturedFrame.NoTime || told.Contains(uuid))
+                continue;
+            if (Device.LastBeacon(history, uuid) is not (>= 0 and var beacon) || Wording.Seconds(link.EndNs, history.Beacons[beacon].LastTimeNs) is not (> LateSeconds and var late)
+                || WasReset(history, link) || IsProvisionedAnew(history, row, uuid))
+                continue;
+            told.Add(uuid);
+            findings.Add(Id, Confidence.Likely, history.Beacons[beacon].LastTimeNs, Device.NodeOf(history, link), null,
+                $"{Device.Called(history, link)} still sends beacons of a device in no network {Wording.Span(late)} after it joined: it did not keep what it was given, or another unit has the same UUID.",
+                [new Evidence("provisioning", row), new Evidence("beacon", beacon)]);
+        }
+    }
+
+    /// <summary>It was taken out of the network again.</summary>
+    private static bool WasReset(CaptureHistory history, ProvisioningLink link) =>
+        Device.NodeOf(history, link) is { } node && history.Lifecycle.Any(one => one.Kind == LifecycleKind.NodeReset && one.Node == node && one.TimeNs > link.EndNs);
+
+    /// <summary>A later link tells of the beacons in between.</summary>
+    private static bool IsProvisionedAnew(CaptureHistory history, int row, Guid uuid)
+    {
+        for (int later = row + 1; later < history.Provisionings.Count; later++)
+            if (history.Provisionings[later] is { Outcome: ProvisioningOutcome.Complete } link && link.DeviceUuid == uuid)
+                return true;
+        return false;
+    }
+}
