@@ -19,6 +19,10 @@ public sealed class ProcedureTwinTests
     {
         ["friendship of a lamp"] = new ReadingRoom { LastsS = 120, Relay = """, "friend": true""", Lamp = Lpn, Schedule = Presses(12, 110, 9) },
         ["friendship of a panel"] = new ReadingRoom { LastsS = 120, Relay = """, "friend": true""", Panel = Lpn, Schedule = Presses(12, 110, 9).Replace("true", "false", StringComparison.Ordinal) },
+        ["friendship of a slow lamp"] = new ReadingRoom
+        {
+            LastsS = 120, Relay = """, "friend": true""", Lamp = Lpn.Replace("\"pollS\": 5", "\"pollS\": 25", StringComparison.Ordinal), Schedule = Presses(12, 110, 3).Replace("true", "false", StringComparison.Ordinal),
+        },
         ["provisioning"] = new ReadingRoom
         {
             LastsS = 120, Schedule = """{"atS": 5, "provision": "lamp", "by": "tablet"}, {"atS": 25, "configure": "lamp", "by": "tablet"}, """ + Presses(50, 110, 9),
@@ -51,13 +55,17 @@ public sealed class ProcedureTwinTests
     }
 
     [Theory]
+    [InlineData("friendship of a lamp", """{"fault": "friend-lost", "node": "relay", "fromS": 40, "untilS": 80}""", "friend-lost")]
+    [InlineData("friendship of a panel", """{"fault": "friend-lost", "node": "relay", "fromS": 40, "untilS": 80}""", "friend-lost")]
+    [InlineData("friendship of a lamp", """{"fault": "friend-offers-none"}""", "friend-offers-none")]
+    [InlineData("friendship of a slow lamp", """{"fault": "friend-queue-overflow", "node": "relay"}""", "friend-queue-overflow")]
     [InlineData("IV update", """{"fault": "iv-update-out-of-time", "lastsS": 240000}""", "iv-update-out-of-time")]
     [InlineData("key refresh", """{"fault": "key-refresh-stuck", "node": "panel"}""", "key-refresh-stuck")]
     public void TheSameWithAFault_RaisesItsFinding(string room, string fault, string id)
     {
         ReadingRoom faulty = Rooms[room] with
         {
-            Faults = fault, Panel = """, "heartbeat": {"to": "States", "periodS": 5}""", Receiver = Rooms[room].Receiver.Replace("360000", "239000", StringComparison.Ordinal),
+            Faults = fault, Panel = Rooms[room].Panel.Length > 0 ? Rooms[room].Panel : """, "heartbeat": {"to": "States", "periodS": 5}""", Receiver = Rooms[room].Receiver.Replace("360000", "239000", StringComparison.Ordinal),
         };
         foreach (double share in new[] { 1, 0.6 })
             Assert.Contains(id, ComposedNetwork.Of((faulty with { HeardShare = share }).ToScenario()).History.Findings.Select(one => one.Id));
