@@ -45,6 +45,10 @@ internal sealed class KeyRefreshClient
     private void Transit(int transition, Action? then)
     {
         _client.SetKeyRefreshPhase(_plan.NetKey, transition);
+        // from now on a node that joins is given the new AppKeys
+        List<AppKeyPlan> handedOut = _world.Actual.Network.AppKeys;
+        for (int i = 0; i < handedOut.Count; i++)
+            handedOut[i] = _appKeys.TryGetValue(handedOut[i].Index, out var fresh) ? fresh.Plan : handedOut[i];
         if (_plan.ByBeacon)
             then?.Invoke();
         else

@@ -49,7 +49,7 @@ internal sealed partial class MeshNode
     internal void JoinNetwork(ProvisionerEnd provisioner)
     {
         MeshNode from = _world.Named(provisioner.Plan.By);
-        _keys = new NodeKeys(_world.Keys, from._handedOut.Keys);
+        _keys = new NodeKeys(_world.Keys, from._handedOut.Keys, from._keys);
         (IvIndex, _ivUpdateInProgress) = (from._handedOut.IvIndex, from._handedOut.IvUpdate);
         DeviceKey = new AccessKey(new AesKey(provisioner.Plan.Session.DeviceKey), 0, null, this);
         Array.Fill(_sequence, 0u);

@@ -17,11 +17,13 @@ internal sealed class NodeKeys
             _nets[index] = new HeldNetKey(store.Subnet(index));
     }
 
-    /// <summary>A node that has just been provisioned: one NetKey, by its index.</summary>
-    internal NodeKeys(KeyStore store, SubnetKeys first)
+    /// <summary>A node that has just been provisioned: one NetKey. AppKeys that it is given are those that its provisioner sends with.</summary>
+    internal NodeKeys(KeyStore store, SubnetKeys first, NodeKeys provisioner)
     {
         _store = store;
         _nets[first.Index] = new HeldNetKey(first);
+        foreach (var (index, held) in provisioner._apps)
+            _apps[index] = (provisioner.Sending(held.Current), null);
     }
 
     /// <summary>True if it can open and check what is secured with the key.</summary>

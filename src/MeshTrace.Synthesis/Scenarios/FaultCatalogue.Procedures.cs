@@ -12,8 +12,11 @@ internal static partial class FaultCatalogue
             {
                 NodePlan device = Node(scenario, json);
                 string how = json.TextOrNull("how") ?? "confirmation";
+                var plans = scenario.Schedule.OfType<ProvisionPlan>().Where(plan => plan.Node == device.Name).ToList();
+                if (plans.Count == 0)
+                    throw json.WrongMember("node", "nobody provisions this node");
                 scenario.Description.OmitNodes.Add(device.Name);
-                foreach (ProvisionPlan plan in scenario.Schedule.OfType<ProvisionPlan>().Where(plan => plan.Node == device.Name))
+                foreach (ProvisionPlan plan in plans)
                 {
                     switch (how)
                     {

@@ -72,6 +72,17 @@ public sealed class ProcedureTruthTests
         Assert.Empty(Events(endless, "iv-update-normal"));
     }
 
+    /// <summary>IV index recovery (Mesh Protocol 1.1 §3.11.6): one beacon brings a node up to date; a node that heeds none stays apart.</summary>
+    [Theory]
+    [InlineData("", true)]
+    [InlineData("""{"fault": "iv-index-apart", "node": "panel", "behind": 3}""", false)]
+    public void ANodeThatIsBehind_RecoversByABeacon(string fault, bool recovers)
+    {
+        ComposedNetwork network = ComposedNetwork.Of(new ReadingRoom { Relay = Beacons, Panel = """, "ivIndex": 1""", Schedule = Presses, LastsS = 180, Faults = fault }.ToScenario());
+        Assert.Equal(recovers ? 1 : 0, Events(network, "iv-update-normal").Count());
+        Assert.Equal(recovers ? "all" : "none", network.Truth.GetProperty("presses")[1].GetProperty("fate").GetString());
+    }
+
     [Fact]
     public void PrivateBeacons_AreOpened_AndToldAsSuch()
     {
@@ -120,6 +131,21 @@ public sealed class ProcedureTruthTests
         Assert.All(late, row => Assert.Equal(history.Floods[row].Src.Value == 0x0010, history.Floods[row].Subnet == 0));
         Assert.Contains(late, row => history.Floods[row].Src.Value == 0x0010);
         Assert.Equal("none", network.Truth.GetProperty("presses").EnumerateArray().Last().GetProperty("fate").GetString());
+    }
+
+    [Fact]
+    public void ADeviceThatJoinsAfterAKeyRefresh_GetsTheNewKeys()
+    {
+        ComposedNetwork network = ComposedNetwork.Of(new ReadingRoom
+        {
+            LastsS = 110, Tablet = Beacons, Relay = Beacons,
+            Schedule = """
+                {"atS": 5, "keyRefresh": 0, "by": "tablet", "nodes": ["panel", "relay", "other lamp"], "phase2AfterS": 5, "phase3AfterS": 10}, {"atS": 60, "provision": "lamp", "by": "tablet"},
+                {"atS": 75, "configure": "lamp", "by": "tablet"}, {"atS": 100, "press": "panel", "asks": "on", "acknowledged": true}
+                """,
+        }.ToScenario());
+        Assert.Equal("all", network.Truth.GetProperty("presses")[0].GetProperty("fate").GetString());
+        AllOpened(network);
     }
 
     [Fact]

@@ -68,6 +68,16 @@ public class FriendshipTests
     }
 
     [Fact]
+    public void ALampWithoutPower_IsGivenUpAfterPollTimeout()
+    {
+        var composed = Composed.Of(Scenario(("\"faults\": []", "\"faults\": [{\"fault\": \"lamp-powered-off\", \"node\": \"lamp\", \"fromS\": 5}]")));
+        JsonElement friendship = Assert.Single(composed.Truth.GetProperty("friendships").EnumerateArray());
+        Assert.Equal("poll-timeout", friendship.GetProperty("outcome").GetString());
+        long lasted = Composed.Nanoseconds(friendship.GetProperty("end").GetString()!) - Composed.Nanoseconds(friendship.GetProperty("time").GetString()!);
+        Assert.InRange(lasted, 20_000_000_000, 25_000_000_000);
+    }
+
+    [Fact]
     public void WithoutAFriend_TheLampHearsNothing()
     {
         var composed = Composed.Of(Scenario(("\"pollS\": 4,", "\"pollS\": 4, \"retryS\": 25,"), ("\"faults\": []", "\"faults\": [{\"fault\": \"friend-offers-none\"}]")));
