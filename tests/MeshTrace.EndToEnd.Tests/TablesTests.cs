@@ -3,13 +3,14 @@ using System.Text.Json;
 using MeshTrace.Commands;
 using MeshTrace.EndToEnd.Tests.Captures;
 using MeshTrace.EndToEnd.Tests.Runs;
+using MeshTrace.Reports.Records;
 
 namespace MeshTrace.EndToEnd.Tests;
 
 /// <summary><c>records --as csv|parquet</c> by the built program: what stands where, and what is refused.</summary>
 public sealed class TablesTests : IDisposable
 {
-    private static readonly string[] Kinds = ["frame", "flood", "message", "transfer", "press", "beacon", "provisioning", "node", "event", "note", "finding"];
+    private static readonly string[] Kinds = [.. RecordKinds.All.Where(kind => kind != RecordKind.Key).Select(RecordKinds.NameOf)];
     private readonly TemporaryFolder _folder = new();
     private readonly string _capture;
 

@@ -2,6 +2,7 @@ using System.Diagnostics;
 using System.Globalization;
 using System.Text.Json;
 using MeshTrace.Commands;
+using MeshTrace.Reports.Records;
 using MeshTrace.Survey.Tests.Support;
 
 namespace MeshTrace.Survey.Tests;
@@ -9,7 +10,7 @@ namespace MeshTrace.Survey.Tests;
 /// <summary><c>meshtrace survey</c>: what it takes for captures, what it skips, and what does not stop it.</summary>
 public sealed class SurveyCommandTests : IDisposable
 {
-    private static readonly string[] Kinds = ["frame", "flood", "message", "transfer", "press", "beacon", "provisioning", "node", "event", "note", "finding"];
+    private static readonly string[] Kinds = [.. RecordKinds.All.Where(kind => kind != RecordKind.Key).Select(RecordKinds.NameOf)];
     private readonly SitesFolder _folder = new();
 
     public void Dispose() => _folder.Dispose();
