@@ -63,12 +63,9 @@ internal sealed class CaptureOptions
         Cores = Environment.ProcessorCount,
     };
 
-    /// <summary>As <see cref="Settings(ParseResult)"/>, with another network description.</summary>
+    /// <summary>The same settings with another network description.</summary>
     /// <exception cref="UserErrorException">It cannot be read.</exception>
-    public AnalysisSettings Settings(AnalysisSettings common, string description) => new()
-    {
-        Description = ReadDescription(description), Keys = common.Keys, Cores = common.Cores,
-    };
+    public AnalysisSettings Settings(AnalysisSettings common, string description) => common with { Description = ReadDescription(description) };
 
     /// <summary>The description given for all captures, or null.</summary>
     public string? Network(ParseResult result) => result.GetValue(_network);
