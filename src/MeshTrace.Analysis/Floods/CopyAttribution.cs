@@ -41,7 +41,8 @@ internal sealed class CopyAttribution(CaptureHistory history, Senders senders, H
                 if (_emissionOf[i] is var at and >= 0 && _emissions[at].Confidence != SenderConfidence.Unknown)
                     copies[i] = copies[i] with { SenderConfidence = _emissions[at].Confidence, SenderField = _streams.NodeAt(_emissions[at].Node).Value };
             int stream = _streams.Of(flood);
-            hops.Take(in row, _streams[stream].Node, _emissions.AsSpan(0, _count));
+            if (row.Credentials != Credentials.Friendship)      // nobody relays these
+                hops.Take(in row, _streams[stream].Node, _emissions.AsSpan(0, _count));
             repeats.Take(in row, _streams[stream].Node, _emissions.AsSpan(0, _count));
         }
     }
@@ -100,6 +101,7 @@ internal sealed class CopyAttribution(CaptureHistory history, Senders senders, H
         ref FloodStream stream = ref _streams[_streams.Of(flood)];
         int addressesAtTop = CountAtTop(row.TtlHigh, stream.Node, out bool anotherNode);
         bool trusted = IsOriginalTtl(in stream, row.TtlHigh), original = false;
+        byte? friendship = row.Credentials == Credentials.Friendship ? OriginOfFriendship(in row) : null;
         for (int at = 0; at < _count; at++)
         {
             ref Emission emission = ref _emissions[at];
@@ -108,13 +110,37 @@ internal sealed class CopyAttribution(CaptureHistory history, Senders senders, H
             bool top = emission.Ttl == row.TtlHigh && emission.Ttl != FloodStreams.AlwaysRelayed;
             if (owned && (confidence == SenderConfidence.Likely || !top) && (top || !own))
                 (emission.Node, emission.Confidence) = (_owners.Owner[emission.Advertiser], confidence);
-            else if (top && !anotherNode)
+            else if (top && !anotherNode && (friendship is null or FloodRow.OriginHeard))
                 (emission.Node, emission.Confidence) = (stream.Node, Judge(in stream, emission, trusted, addressesAtTop));
             original |= top && emission.Confidence == SenderConfidence.Likely && emission.Node == stream.Node;
         }
-        row.OriginField = original || row.Credentials == Credentials.Friendship || row.HeardBy.HasFlag(Bearers.GattFromClient) ? FloodRow.OriginHeard
+        row.OriginField = friendship is { } told ? told
+            : original || row.HeardBy.HasFlag(Bearers.GattFromClient) ? FloodRow.OriginHeard
             : !row.HeardOnAir ? FloodRow.OriginUnknown       // a proxy server passed it on, after who knows how many hops
             : Origin(in stream, row.TtlHigh, addressesAtTop, anotherNode);
+    }
+
+    /// <summary>
+    /// Under friendship credentials the two of a friendship speak with TTL 0, a Low Power node may publish, and a Friend gives what it kept of others with a
+    /// lower TTL than theirs (Mesh Protocol 1.1 §3.5.5): the same PDU under flooding credentials tells the last two apart.
+    /// </summary>
+    private byte OriginOfFriendship(in FloodRow row)
+    {
+        if (row.TtlHigh == 0)
+            return FloodRow.OriginHeard;
+        if (row.Message is not { } message)
+            return FloodRow.OriginUnknown;
+        foreach (int at in history.FloodsOf(message))
+        {
+            ref FloodRow twin = ref history.Floods[at];
+            if (twin.Credentials != Credentials.Flooding || twin.Seq != row.Seq)
+                continue;
+            if (twin.TtlHigh < row.TtlHigh)
+                return FloodRow.OriginHeard;
+            if (twin.OriginalTtl is { } sent && sent > row.TtlHigh)
+                return (byte)(FloodRow.OriginTold | sent);
+        }
+        return FloodRow.OriginUnknown;
     }
 
     /// <summary>A copy at the highest TTL from an address that nobody is known to own.</summary>

@@ -49,6 +49,38 @@ public sealed class FriendshipTruthTests
         Assert.All(given, row => Assert.Contains(presses, other => other != row && history.Floods[other].Message == history.Floods[row].Message));
     }
 
+    /// <summary>What a Friend gives has the SRC of another node: that one did not send it, and it is no original.</summary>
+    [Theory]
+    [InlineData("static", true)]
+    [InlineData("static", false)]
+    [InlineData("each", true)]
+    [InlineData("each", false)]
+    public void ACopyUnderFriendshipCredentials_IsTheFriendsOrNobodys(string address, bool described)
+    {
+        string each = $", \"address\": \"{address}\"";
+        ComposedNetwork network = ComposedNetwork.Of((Room with { Relay = Room.Relay + each, Lamp = Room.Lamp + each, Panel = each, Tablet = each, OtherLamp = each }).ToScenario(), described);
+        var truth = new CopyTruth(network);
+        CaptureHistory history = network.History;
+        int copies = 0;
+        for (int flood = 0; flood < history.Floods.Count; flood++)
+        {
+            if (history.Floods[flood].Credentials != Credentials.Friendship)
+                continue;
+            SentFlood sent = truth.Of(flood);
+            foreach (FloodCopy copy in history.CopiesOf(flood))
+            {
+                if (truth.SenderOf(sent, copy) is not { } by)
+                    continue;
+                copies++;
+                if (history.SenderOf(copy) is { } sender)
+                    Assert.Equal(by, network.NameOf(sender));
+                if (history.HopOf(flood, copy) is { } hop)
+                    Assert.Equal(sent.Ttl - copy.Ttl, hop);
+            }
+        }
+        Assert.InRange(copies, 30, 500);
+    }
+
     [Fact]
     public void ASegmentedMessageForTheLpn_IsAcknowledgedByItsFriend()
     {
