@@ -30,6 +30,10 @@ public sealed class ConfigurationHeard
     public IReadOnlyDictionary<MeshAddress, int> Unread => _unread;
     private readonly Dictionary<MeshAddress, int> _unread = [];
 
+    /// <summary>Refusals of which the request was not heard, in the order heard.</summary>
+    internal IReadOnlyList<ConfigChange> RefusedUnheard => _refusedUnheard;
+    private readonly List<ConfigChange> _refusedUnheard = [];
+
     public IReadOnlyList<ConfigChange> OfNode(MeshAddress node) => _byNode.TryGetValue(node.Value, out List<ConfigChange>? changes) ? changes : [];
 
     internal static ConfigurationHeard Read(CaptureHistory history)
@@ -81,7 +85,15 @@ public sealed class ConfigurationHeard
             return;
         }
         if (status.StatusCode is > 0)
-            return;     // it refuses something that was not heard
+        {
+            // It refuses something that was not heard, unless it answers a repetition.
+            if (!before.TakeLast(MostLookedBack).Any(change => change.Standing == ConfigStanding.Refused && IsNear(change.TimeNs, status.TimeNs) && Answers(status, change)))
+            {
+                (status.Status, status.StatusTimeNs, status.Standing) = (row, status.TimeNs, ConfigStanding.Refused);
+                _refusedUnheard.Add(status);
+            }
+            return;
+        }
         bool tellsAll = status.Kind is not (ConfigKind.NetKeyAdded or ConfigKind.AppKeyAdded or ConfigKind.KeyBound or ConfigKind.SubscriptionAdded);
         if (before.TakeLast(MostLookedBack).Any(change => change.Status >= 0 && IsNear(change.TimeNs, status.TimeNs) && (tellsAll ? change.IsSameAs(status) : Answers(status, change))))
             return;     // the answer to a repetition

@@ -50,7 +50,7 @@ internal sealed class SequenceNeighbours
 
     /// <summary>
     /// Numbers that a node used and nobody heard between its last flood before a time and its first one behind it; null where it cannot be told: one of
-    /// the two is missing, the IV index changed, or the number went back.
+    /// the two is missing, the IV index changed, the number went back, or it jumped as after a power cut.
     /// </summary>
     public int? UnheardOfNode(MeshAddress node, long fromNs, long toNs)
     {
@@ -88,7 +88,8 @@ internal sealed class SequenceNeighbours
         for (int at = first; at < behind; at++)
             if (_history.Floods[floods[at]] is var flood && flood.Seq > earlier.Seq && flood.Seq < later.Seq)
                 heard++;
-        return Math.Max(0, (int)(later.Seq - earlier.Seq - 1) - heard);
+        int unheard = Math.Max(0, (int)(later.Seq - earlier.Seq - 1) - heard);
+        return unheard > HeardShares.LongestSkip ? null : unheard;
     }
 
     /// <summary>Elements of a node may share one sequence of numbers or have their own (Mesh Protocol 1.1 §3.8.3): a number used by two tells that they have their own.</summary>

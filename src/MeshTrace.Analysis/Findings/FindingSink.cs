@@ -34,10 +34,13 @@ internal sealed class FindingSink(CaptureHistory history)
     public FindingWords Words { get; } = new(history);
 
     /// <summary>True if a fault found before tells why a node did not act on a press.</summary>
-    public bool Explains(int press, MeshAddress node)
+    /// <param name="press">Row of the press.</param>
+    /// <param name="node">Primary address.</param>
+    /// <param name="butThose">True: findings that tell that it was silent, and not why, do not count.</param>
+    public bool Explains(int press, MeshAddress node, bool butThose = false)
     {
         foreach (int row in history.Presses[press].Findings)
-            if (row < _findings.Count && _findings[row] is { Severity: Severity.Fault } finding && (finding.Node == node || finding.Explained.Contains(node)))
+            if (row < _findings.Count && _findings[row] is { Severity: Severity.Fault } finding && !(butThose && finding.Id is ("press-unanswered" or "some-lamps-silent")) && (finding.Node == node || finding.Explained.Contains(node)))
                 return true;
         return false;
     }

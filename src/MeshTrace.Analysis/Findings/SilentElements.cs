@@ -34,6 +34,9 @@ internal sealed class SilentElements
     /// <summary>An answer is on its way by then: 20-500 ms after the request (Mesh Protocol 1.1 §3.7.3.1), some hops and repeats (ours).</summary>
     public const long LatestAnswerNs = 3_000_000_000;
 
+    /// <summary>The last state of a lamp is known where so much of it is heard (ours).</summary>
+    private const double WellHeard = 0.8;
+
     /// <summary>What is left of the chance where the sequence numbers tell that nothing was sent: numbers of other elements, proxies or subnets (ours).</summary>
     private const double NothingSentChance = 0.01;
 
@@ -103,6 +106,20 @@ internal sealed class SilentElements
         return told;
     }
 
+    /// <summary>The same was asked of the same address within the time of a transaction, before or after, and the element did it: it has the state.</summary>
+    private bool DidTheSame(int row, MeshAddress element)
+    {
+        Press press = _history.Presses[row];
+        for (int step = -1; step <= 1; step += 2)
+        {
+            for (int at = row + step; at >= 0 && at < _history.Presses.Count && Math.Abs(_history.Presses[at].TimeNs - press.TimeNs) <= PressDetector.TransactionNs; at += step)
+                if (_history.Presses[at] is var other && other.Src == press.Src && other.Dst == press.Dst && (other.Asks == press.Asks || other.Tid == press.Tid)
+                    && other.Answers.Exists(answer => answer.Element == element))
+                    return true;
+        }
+        return false;
+    }
+
     private Silence Judge(int row, MeshAddress element, bool owed, Dictionary<(MeshAddress, uint), List<int>> told, SequenceNeighbours numbers)
     {
         Press press = _history.Presses[row];
@@ -112,6 +129,10 @@ internal sealed class SilentElements
         long from = press.TimeNs, to = Math.Max(from, _history.Messages[press.Messages[^1]].TimeNs) + LatestAnswerNs;
         if (told.GetValueOrDefault((element, RequestKind.Find(press.Opcode)!.Status.Value)) is { } statuses && AnyWithin(statuses, from, to))
             return new Silence(row, element, false, view);
+        if (view is { Verdict: EyeVerdict.Rejected, Step: ReceiveStep.Transaction } || DidTheSame(row, element))
+            return new Silence(row, element, false, view);
+        if (!press.Acknowledged && !(_history.HeardShares?.FloodIntervalOf(view.Node)?.Low >= WellHeard))
+            return new Silence(row, element, owed, view);      // its state may have changed unheard, and then it has nothing to tell
         (long first, long last) = _history.TimeSpanNs ?? (0, 0);
         if (to > last || from < first || _history.Deafness.DeafShareOf(from, to) > 0)
             return new Silence(row, element, owed, view);      // nobody listened

@@ -39,7 +39,7 @@ public sealed class PlacedNote
 
     /// <summary>
     /// Sequence numbers between those two that were used and not heard: 0 tells that the node sent nothing here. Null where it cannot be told: one of the
-    /// two is missing, the IV index changed, the number went back, or two elements with numbers of their own sent them.
+    /// two is missing, the IV index changed, the number went back or jumped, or two elements with numbers of their own sent them.
     /// </summary>
     public int? NumbersUnheard { get; internal set; }
 }

@@ -30,9 +30,14 @@ public sealed class ConfigRefusedTests
     public void TheSameRefusalTwice_IsToldOnce() =>
         Assert.Single(Found(new ConfigTalk().Ask(0, Bind).Answer(100, Refused).Ask(40_000, Bind).Answer(40_100, Refused)));
 
-    /// <summary>The Status alone refuses something that was not heard: nobody knows what.</summary>
+    /// <summary>The Status alone tells element, model and key; the answer to a repetition tells nothing new.</summary>
     [Fact]
-    public void AStatusWithoutItsRequest_IsNotJudged() => Assert.Empty(Found(new ConfigTalk().Answer(100, Refused)));
+    public void AStatusWithoutItsRequest_IsARefusalAllTheSame()
+    {
+        Assert.Single(Found(new ConfigTalk().Answer(100, Refused)));
+        Assert.Single(Found(new ConfigTalk().Ask(0, Bind).Answer(100, Refused).Answer(5_000, Refused)));
+        Assert.Empty(Found(new ConfigTalk().Answer(100, Refused).Ask(40_000, Bind).Answer(40_100, Taken)));
+    }
 
     private static Finding[] Found(ConfigTalk talk) => [.. talk.Analyse().Findings.Where(finding => finding.Id == "config-refused")];
 }

@@ -55,6 +55,17 @@ public sealed class PressNotOnAirTests
         Assert.Empty(Examine("00:02:30"));
     }
 
+    /// <summary>Never heard at all: it sends nothing, or the receiver is deaf to it. That much is worth telling, as possible.</summary>
+    [Fact]
+    public void APanelThatWasNeverHeard_IsToldAsPossible()
+    {
+        _air.Access(0, 5, 1, 0x0009, 0xC001, "82020001");
+        _air.Access(400_000, 5, 2, 0x0009, 0xC001, "82020002");
+        Finding finding = Assert.Single(Examine("00:02:30"));
+        Assert.Equal(Confidence.Possible, finding.Confidence);
+        Assert.Contains("may be deaf to this panel", finding.Says, StringComparison.Ordinal);
+    }
+
     private void Presses(int fromS, int toS)
     {
         for (int at = fromS; at < toS; at += 10)

@@ -13,24 +13,39 @@ internal sealed class ConfigRefused : IFindingRule
     {
         if (history.Configuration is not { } configuration)
             return;
+        var told = new HashSet<(Protocol.MeshAddress, ConfigKind, Nodes.ModelInstance?, int, byte)>();
         foreach (Protocol.MeshAddress node in configuration.Nodes)
         {
             IReadOnlyList<ConfigChange> changes = configuration.OfNode(node);
-            var told = new HashSet<(ConfigKind, Nodes.ModelInstance?, int, byte)>();
             for (int at = 0; at < changes.Count; at++)
-            {
-                if (changes[at] is not { Standing: ConfigStanding.Refused, StatusCode: > 0 and var code } refused || TakenLater(changes, at))
-                    continue;
-                if (!told.Add((refused.Kind, refused.Model, refused.KeyIndex, code)))
-                    continue;
-                string name = StatusCodes.NameOf("Config", code) ?? $"status code {code}";
-                List<Evidence> evidence = [new("message", refused.Status)];
-                if (refused.Request >= 0)
-                    evidence.Add(new("message", refused.Request));
-                findings.Add(Id, Confidence.Certain, refused.StatusTimeNs ?? refused.TimeNs, node, null,
-                    $"{findings.Words.Name(node)} refused a change of its configuration: {ConfigWords.Of(refused).Says}.", evidence, RemedyOf(code, name));
-            }
+                if (changes[at].Standing == ConfigStanding.Refused && !TakenLater(changes, at))
+                    Tell(findings, changes[at], told);
         }
+        foreach (ConfigChange refused in configuration.RefusedUnheard)
+            if (!TakenLater(configuration.OfNode(refused.Node), refused))
+                Tell(findings, refused, told);
+    }
+
+    private void Tell(FindingSink findings, ConfigChange refused, HashSet<(Protocol.MeshAddress, ConfigKind, Nodes.ModelInstance?, int, byte)> told)
+    {
+        if (refused.StatusCode is not (> 0 and var code) || !told.Add((refused.Node, refused.Kind, refused.Model, refused.KeyIndex, code)))
+            return;
+        string name = StatusCodes.NameOf("Config", code) ?? $"status code {code}";
+        List<Evidence> evidence = [new("message", refused.Status)];
+        if (refused.Request >= 0)
+            evidence.Add(new("message", refused.Request));
+        findings.Add(Id, Confidence.Certain, refused.StatusTimeNs ?? refused.TimeNs, refused.Node, null,
+            $"{findings.Words.Name(refused.Node)} refused a change of its configuration: {ConfigWords.Of(refused).Says}.", evidence, RemedyOf(code, name));
+    }
+
+    /// <summary>Of a refusal alone only the item is known: anything confirmed about it later counts.</summary>
+    private static bool TakenLater(IReadOnlyList<ConfigChange> changes, ConfigChange refused)
+    {
+        foreach (ConfigChange change in changes)
+            if (change.Standing == ConfigStanding.Confirmed && change.TimeNs > refused.TimeNs && change.Kind == refused.Kind && change.Model == refused.Model
+                && change.KeyIndex == refused.KeyIndex && change.Address.Address == refused.Address.Address)
+                return true;
+        return false;
     }
 
     /// <summary>The same was asked again and confirmed, or the whole state was told to be as asked.</summary>

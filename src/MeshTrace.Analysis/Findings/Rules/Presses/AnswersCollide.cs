@@ -21,14 +21,13 @@ internal sealed class AnswersCollide : IFindingRule
         {
             int[] presses = [.. same];
             int[] hurt = [.. presses.Where(row => history.Presses[row].Messages.Count > 1 || ChanceNoneLost(silent.Value.GetValueOrDefault(row)) < Weighing.PossibleBelow)];
-            if (hurt.Length == 0)
-                continue;       // it went well
             int most = presses.Max(row => AtOnce(history.Presses[row]));
             int meant = presses.Max(row => Math.Max(history.Presses[row].Expected?.Count ?? 0, history.Presses[row].Answers.Select(answer => answer.Element).Distinct().Count()));
+            string harm = hurt.Length == 0 ? "no harm was seen yet" : $"on {hurt.Length} of {presses.Length} presses answers were lost or the request was repeated";
             string at = most >= Many ? $"{most} answers were heard within half a second" : $"{meant} elements are asked to answer at once";
-            findings.AddOver(Id, most >= Many ? Confidence.Likely : Confidence.Possible, history.Presses[hurt[0]].TimeNs, history.Directory.NodeOf(same.Key.Src), hurt,
-                $"{findings.Words.Name(same.Key.Src)} asks {findings.Words.Name(same.Key.Dst)} for acknowledgment: {at}, and on {hurt.Length} of {presses.Length} presses answers were lost or the request was repeated.",
-                [.. hurt.Select(row => new Evidence("press", row)), .. hurt.SelectMany(row => history.Presses[row].Answers.Select(answer => new Evidence("message", answer.Message)))]);
+            findings.AddOver(Id, most >= Many && hurt.Length > 0 ? Confidence.Likely : Confidence.Possible, history.Presses[presses[0]].TimeNs, history.Directory.NodeOf(same.Key.Src), hurt,
+                $"{findings.Words.Name(same.Key.Src)} asks {findings.Words.Name(same.Key.Dst)} for acknowledgment: {at}; {harm}.",
+                [.. presses.Select(row => new Evidence("press", row)), .. presses.SelectMany(row => history.Presses[row].Answers.Select(answer => new Evidence("message", answer.Message)))]);
         }
     }
 

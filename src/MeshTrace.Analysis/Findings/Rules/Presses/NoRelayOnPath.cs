@@ -18,8 +18,12 @@ internal sealed class NoRelayOnPath : IFindingRule
 
     public void Examine(CaptureHistory history, FindingSink findings)
     {
-        int[] presses = [.. findings.Findings.Where(finding => finding.Id is "some-lamps-silent" or "press-unanswered").SelectMany(finding => finding.Presses).Distinct().Order()];
-        if (presses.Length < EnoughPresses || history.Floods.Count < Enough || history.Hops.Relays.Count > 0)
+        if (history.Floods.Count < Enough || history.Hops.Relays.Count > 0)
+            return;
+        Silence[] lost = [.. findings.Silences.All.Where(silence => silence.Owed && (silence.NeverHeard || silence.MissChance < Weighing.PossibleBelow)
+            && !findings.Explains(silence.Press, silence.View.Node, butThose: true))];
+        int[] presses = [.. FindingWords.PressesOf(lost)];
+        if (presses.Length < EnoughPresses)
             return;
         for (int row = 0; row < history.Floods.Count; row++)
             if (history.Floods[row].HighestTtl != history.Floods[row].LowestTtl)
@@ -30,7 +34,7 @@ internal sealed class NoRelayOnPath : IFindingRule
         bool allOff = states.Length > 0 && states.All(state => state.Relay is { IsKnown: true, Value: FeatureState.Disabled or FeatureState.NotSupported })
             && history.Directory.Description?.Partial == false;
         string off = allOff ? "the relay state of every node is off" : "no node is known to relay";
-        MeshAddress[] missing = [.. findings.Silences.All.Where(silence => silence.Owed && presses.Contains(silence.Press)).Select(silence => silence.Element).Distinct()];
+        MeshAddress[] missing = [.. lost.Select(silence => silence.Element).Distinct()];
         findings.AddOver(Id, allOff && missing.Length >= EnoughLamps ? Confidence.Likely : Confidence.Possible, history.Presses[presses[0]].TimeNs, null, presses,
             $"Not one relayed copy was heard in {history.Floods.Count} floods, and {off}: {findings.Words.Names(missing)} did not answer {FindingWords.Count(presses.Length, "press", "presses")}.",
             [.. presses.Select(press => new Evidence("press", press))]);

@@ -21,15 +21,16 @@ internal sealed class PressNotOnAir : IFindingRule
     {
         IReadOnlyList<PlacedNote> notes = history.Notes.Notes;
         int[] proven = [.. rows.Where(row => notes[row].NumbersUnheard == 0)];
-        int[] told = proven.Length > 0 ? proven : [.. rows.Where(row => notes[row].NumbersUnheard is null && Chance(history, findings, notes[row]) < Weighing.PossibleBelow)];
+        int[] told = proven.Length > 0 ? proven : [.. rows.Where(row => notes[row].NumbersUnheard is null && !IsDeaf(history, notes[row])
+            && (history.HeardShares?.CountOf(panel) is null || Chance(history, findings, notes[row]) < Weighing.PossibleBelow))];
         if (told.Length == 0)
         {
-            findings.Weighing.Judge(Id, panel, 1.0);        // something was sent that nobody heard, or the panel is heard too badly
+            findings.Weighing.Judge(Id, panel, 1.0);        // something was sent that nobody heard, or the receivers were deaf
             return;
         }
-        Confidence confidence = proven.Length > 0 ? Confidence.Likely : Weighing.Of(told.Min(row => Chance(history, findings, notes[row]))) ?? Confidence.Possible;
+        Confidence confidence = proven.Length > 0 || told.Min(row => Chance(history, findings, notes[row])) < Weighing.LikelyBelow ? Confidence.Likely : Confidence.Possible;
         string heard = history.HeardShares?.FloodIntervalOf(panel) is { } share ? $"{FindingWords.Percent(share.Share)} of what it sends is heard" : "how well it is heard is not known";
-        string proof = proven.Length > 0 ? "its sequence numbers before and after follow each other, so it sent nothing" : "no sequence numbers before and after to prove it";
+        string proof = proven.Length > 0 ? "its sequence numbers before and after follow each other, so it sent nothing" : "no sequence numbers before and after prove it: the receiver may be deaf to this panel";
         var evidence = new List<Evidence>();
         foreach (int row in told)
         {
@@ -43,6 +44,9 @@ internal sealed class PressNotOnAir : IFindingRule
         findings.Add(Id, confidence, notes[told[0]].TimeNs!.Value, panel, null,
             $"Of {times} of {findings.Words.Name(panel)} nothing reached the air within {NotePlacer.WindowNs / 1_000_000_000} s ({heard}; {proof}).", [.. evidence.Distinct()]);
     }
+
+    private static bool IsDeaf(CaptureHistory history, PlacedNote note) => note.TimeNs is not { } time
+        || history.Deafness.DeafShareOf(time - NotePlacer.WindowNs, time + note.Note.Time.PrecisionNs + NotePlacer.WindowNs) > 0;
 
     private static double Chance(CaptureHistory history, FindingSink findings, PlacedNote note)
     {

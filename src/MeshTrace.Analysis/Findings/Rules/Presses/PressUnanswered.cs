@@ -22,16 +22,19 @@ internal sealed class PressUnanswered : IFindingRule
     private void Judge(CaptureHistory history, FindingSink findings, (int Press, Silence[] Silent)[] presses)
     {
         // Each press for itself first: what a thin capture leaves open does not become sure by standing beside what is sure.
-        var sure = presses.Where(press => Weighing.Of(ChanceOf(press.Silent)) is not null).ToArray();
+        (Press first, int asked) = (history.Presses[presses[0].Press], AskedOf(history, presses[0].Press));
+        var sure = presses.Where(press => Weighing.Of(ChanceOf(press.Silent, asked)) is not null).ToArray();
         double chance;
         if (sure.Length > 0)
-            chance = sure.Min(press => ChanceOf(press.Silent));
+        {
+            chance = sure.Min(press => ChanceOf(press.Silent, asked));
+            first = history.Presses[sure[0].Press];
+        }
         else
         {
             sure = presses;
-            chance = sure.Aggregate(1.0, (all, press) => all * ChanceOf(press.Silent));
+            chance = presses.Length == asked ? sure.Aggregate(1.0, (all, press) => all * ChanceOf(press.Silent, 1)) : 1;
         }
-        Press first = history.Presses[sure[0].Press];
         Silence[] silent = [.. sure.SelectMany(press => press.Silent)];
         MeshAddress[] nodes = [.. silent.Select(silence => silence.View.Node).Distinct()];
         if (findings.Weighing.Judge(Id, nodes[0], chance, sure[0].Press) is not { } confidence)
@@ -40,14 +43,23 @@ internal sealed class PressUnanswered : IFindingRule
             confidence = Confidence.Possible;       // what it would have told rests on its last state heard, or on how others are heard
         MeshAddress[] elements = [.. silent.Select(silence => silence.Element).Distinct()];
         string times = sure.Length == 1 ? $"A press of {findings.Words.Name(first.Src)}, {findings.Words.Ask(first)}," : $"{sure.Length} presses of {findings.Words.Name(first.Src)} to {findings.Words.Name(first.Dst)}";
-        string asked = sure.Max(press => history.Presses[press.Press].Messages.Count) is > 1 and var most ? $" although asked up to {most} times" : "";
+        string again = sure.Max(press => history.Presses[press.Press].Messages.Count) is > 1 and var most ? $" although asked up to {most} times" : "";
         string proof = silent.All(silence => silence.NothingSent) ? "the sequence numbers tell that nothing was sent"
             : $"chance that the answers were only missed: {FindingWords.Percent(chance)}";
         string why = elements.Length == 1 || silent.All(silence => silence.View.Verdict == silent[0].View.Verdict && silence.View.Step == silent[0].View.Step && silence.View.Doubt == silent[0].View.Doubt)
             ? $"; {FindingWords.Why(silent[0].View, elements.Length > 1)}" : "";
         findings.AddOver(Id, confidence, first.TimeNs, nodes.Length == 1 ? nodes[0] : history.Directory.NodeOf(first.Src), [.. sure.Select(press => press.Press)],
-            $"{times} got no answer from {findings.Words.Names(elements)}{asked} ({proof}){why}.", FindingWords.EvidenceOf(silent), explained: nodes);
+            $"{times} got no answer from {findings.Words.Names(elements)}{again} ({proof}){why}.", FindingWords.EvidenceOf(silent), explained: nodes);
     }
 
-    private static double ChanceOf(Silence[] silent) => silent.Aggregate(1.0, (all, silence) => all * silence.MissChance);
+    /// <summary>Chance that the answers were missed; where no number proves it, one press of so many could have come up so by chance.</summary>
+    private static double ChanceOf(Silence[] silent, int asked) =>
+        Math.Min(1, silent.Aggregate(1.0, (all, silence) => all * silence.MissChance) * (silent.Any(silence => silence.NothingSent) ? 1 : asked));
+
+    /// <summary>Presses of the same source to the same address.</summary>
+    private static int AskedOf(CaptureHistory history, int row)
+    {
+        (Protocol.MeshAddress src, Protocol.MeshAddress dst) = (history.Presses[row].Src, history.Presses[row].Dst);
+        return history.Presses.Count(press => press.Src == src && press.Dst == dst);
+    }
 }

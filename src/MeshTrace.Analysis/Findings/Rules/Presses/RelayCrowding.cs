@@ -6,7 +6,7 @@ namespace MeshTrace.Analysis.Findings.Rules.Presses;
 /// <summary>At one place each flood is repeated by many relays, for a long time, or in many copies.</summary>
 internal sealed class RelayCrowding : IFindingRule
 {
-    /// <summary>More of them, of half of all floods, crowd the air (ours; the figures stand in the sentence).</summary>
+    /// <summary>More of them, of a quarter of all floods, crowd the air (ours; the figures stand in the sentence).</summary>
     private const int MostRelays = 6, MostCopies = 40;
     private const double MostLengthMs = 300;
 
@@ -36,14 +36,14 @@ internal sealed class RelayCrowding : IFindingRule
         }
         if (floods.Count < Enough)
             return;
-        int relays = Median(floods.Select(flood => (long)flood.Relays.Count(advertiser => relayed[advertiser] >= Again))) is var count ? (int)count : 0;
-        int copies = (int)Median(floods.Select(flood => (long)flood.Copies));
-        double lengthMs = Median(floods.Select(flood => flood.LengthNs)) / 1e6;
+        int relays = UpperQuarter(floods.Select(flood => (long)flood.Relays.Count(advertiser => relayed[advertiser] >= Again))) is var count ? (int)count : 0;
+        int copies = (int)UpperQuarter(floods.Select(flood => (long)flood.Copies));
+        double lengthMs = UpperQuarter(floods.Select(flood => flood.LengthNs)) / 1e6;
         if (relays <= MostRelays && copies <= MostCopies && lengthMs <= MostLengthMs)
             return;
         string over = relays > MostRelays ? $"more than {MostRelays} relays" : copies > MostCopies ? $"more than {MostCopies} copies" : $"more than {FindingWords.Number(MostLengthMs)} ms";
         findings.Add(Id, Confidence.Likely, history.Floods[floods[0].Row].FirstTimeNs, null, null,
-            $"Where the receiver stood, half of {floods.Count} floods were repeated by {relays} relays or more, in {copies} copies a channel over {FindingWords.Number(lengthMs)} ms ({over} crowd the air).",
+            $"Where the receiver stood, a quarter of {floods.Count} floods were repeated by {relays} relays or more, in {copies} copies a channel over {FindingWords.Number(lengthMs)} ms ({over} crowd the air).",
             [.. floods.OrderByDescending(flood => flood.Copies).Take(16).Select(flood => new Evidence("flood", flood.Row))]);
     }
 
@@ -66,9 +66,9 @@ internal sealed class RelayCrowding : IFindingRule
         return (relays, copies, copies == 0 ? 0 : last - first);
     }
 
-    private static long Median(IEnumerable<long> values)
+    private static long UpperQuarter(IEnumerable<long> values)
     {
         long[] sorted = [.. values.Order()];
-        return sorted[sorted.Length / 2];
+        return sorted[sorted.Length * 3 / 4];
     }
 }

@@ -9,8 +9,8 @@ using MeshTrace.Protocol;
 namespace MeshTrace.Analysis.Findings.Rules.Presses;
 
 /// <summary>
-/// A node whose relay state is on receives messages and sends none of them on. That it receives is known by its answers; that its copies would be heard,
-/// by its own ones.
+/// A node whose relay state is on receives messages and sends none of them on. That it receives is known by its answers, or by neighbours that take up
+/// its own messages and send others' on; that its copies would be heard, by its own ones.
 /// </summary>
 internal sealed class RelayNotForwarding : IFindingRule
 {
@@ -23,6 +23,10 @@ internal sealed class RelayNotForwarding : IFindingRule
     /// <summary>Of the floods looked at, so many may have relayed copies of nobody knows whom: they might be its own (ours).</summary>
     private const double MostUnnamed = 0.1;
     private const int Looked = 200;
+
+    /// <summary>So many of its messages a neighbour took up; of what that one sends at least half comes to it (ours). Floods looked at, at most.</summary>
+    private const int EnoughLinks = 3, Sample = 4_000;
+    private const double HalfComes = 0.5;
 
     public string Id => "relay-not-forwarding";
 
@@ -64,11 +68,43 @@ internal sealed class RelayNotForwarding : IFindingRule
                 sources.Add(press.Src);
         }
         if (answered < EnoughAnswers)
+        {
+            JudgeByNeighbours(history, findings, state);
             return;
+        }
         List<int> floods = [.. sources.Where(source => history.Directory.NodeOf(source) != node).SelectMany(source => bySource.GetValueOrDefault(source) ?? [])];
         double received = floods.Count * ShareInterval.Of(answered, Math.Max(asked, answered)).Low;
         if (received < EnoughFloods || Unnamed(history, floods) > MostUnnamed)
             return;
+        Tell(history, findings, state, floods, received, $"it answered {FindingWords.Count(answered, "press", "presses")}");
+    }
+
+    /// <summary>Neighbours that relay its own messages hear it, and links mostly hold both ways: what they send with TTL 2 or more comes to it.</summary>
+    private void JudgeByNeighbours(CaptureHistory history, FindingSink findings, NodeState state)
+    {
+        HashSet<MeshAddress> neighbours = [.. history.Hops.Links.Where(link => link.From == state.Unicast && link.Floods >= EnoughLinks).Select(link => link.Relay)];
+        if (neighbours.Count == 0)
+            return;
+        var floods = new List<int>();
+        foreach (int row in FloodSample.Of(history, Sample))
+        {
+            ref FloodRow flood = ref history.Floods[row];
+            if (flood.LowestTtl < 2 || history.Directory.NodeOf(flood.Dst) == state.Unicast || history.Directory.NodeOf(flood.Src) == state.Unicast)
+                continue;
+            foreach (FloodCopy copy in history.CopiesOf(row))
+                if (history.SenderOf(copy) is { } sender && neighbours.Contains(sender))
+                {
+                    floods.Add(row);
+                    break;
+                }
+        }
+        if (floods.Count * HalfComes >= EnoughFloods && Unnamed(history, floods) <= MostUnnamed)
+            Tell(history, findings, state, floods, floods.Count * HalfComes, $"its neighbours {findings.Words.Names(neighbours)} sent twice as many, and take up its own");
+    }
+
+    private void Tell(CaptureHistory history, FindingSink findings, NodeState state, List<int> floods, double received, string how)
+    {
+        MeshAddress node = state.Unicast;
         double heard = history.HeardShares?.EventIntervalOf(node)?.Low ?? 0;
         int transmissions = history.Repeats!.Settings.RelayAt(node, long.MaxValue).Retransmit?.Transmissions ?? 1;
         double chance = Math.Pow(1 - heard, transmissions * received);
@@ -76,7 +112,7 @@ internal sealed class RelayNotForwarding : IFindingRule
             return;
         string origin = state.Relay.From == KnownFrom.Description ? "by the description" : "by the Config messages heard";
         findings.Add(Id, confidence, history.Floods[floods[0]].FirstTimeNs, node, null,
-            $"{findings.Words.Name(node)} should relay {origin} and received some {FindingWords.Number(received)} floods that it could have sent on (it answered {answered} presses), but not one relayed copy of it was heard; its own PDUs are heard ({FindingWords.Percent(heard)} at least of what it transmits).",
+            $"{findings.Words.Name(node)} should relay {origin} and received some {FindingWords.Number(received)} floods that it could have sent on ({how}), but not one relayed copy of it was heard; its own PDUs are heard ({FindingWords.Percent(heard)} at least of what it transmits).",
             [.. floods.Take(FindingSink.MostEvidence).Select(row => new Evidence("flood", row))]);
     }
 

@@ -21,8 +21,9 @@ internal sealed class SentOnceOnly : IFindingRule
         if (history.Repeats is not { } repeats)
             return;
         var nodes = new List<(NodeRecord Node, int Row, Confidence Confidence, string How)>();
+        int looked = history.Nodes.Count(node => node.FloodsSent >= Enough);
         for (int row = 0; row < history.Nodes.Count; row++)
-            if (history.Nodes[row].FloodsSent >= Enough && Judge(history, repeats, history.Nodes[row]) is { } judged)
+            if (history.Nodes[row].FloodsSent >= Enough && Judge(history, repeats, history.Nodes[row], looked) is { } judged)
                 nodes.Add((history.Nodes[row], row, judged.Confidence, judged.How));
         if (nodes.Count > MostSingle)
         {
@@ -36,7 +37,7 @@ internal sealed class SentOnceOnly : IFindingRule
                 [new Evidence("node", row)]);
     }
 
-    private static (Confidence Confidence, string How)? Judge(CaptureHistory history, NodeRepeats repeats, NodeRecord node)
+    private static (Confidence Confidence, string How)? Judge(CaptureHistory history, NodeRepeats repeats, NodeRecord node, int looked)
     {
         RepeatCount? heard = repeats.NetworkTransmitOf(node.Unicast);
         TransmitSetting? set = repeats.Settings.NetworkTransmitAt(node.Unicast, long.MaxValue);
@@ -47,9 +48,9 @@ internal sealed class SentOnceOnly : IFindingRule
             return (set.Value.Origin == SettingOrigin.Asked ? Confidence.Possible : Confidence.Likely, set.Value.Origin == SettingOrigin.Description ? "so the description says" : "so it was set");
         if (heard is null || heard.Samples < Enough || !history.ReceiverViews.All(view => view.CountsRepeats) || history.HeardShares?.CountOf(node.Unicast) is not { } count)
             return null;
-        double chance = ChanceTwoLookLikeOne(heard.Samples, (long)(count.Floods + count.Gaps) * Math.Max(1, history.ReceiverViews.Count));
-        return Weighing.Of(chance) is { } confidence
-            ? (confidence, $"of {heard.Samples} PDUs heard from itself none was heard twice; chance of that with two transmissions: {FindingWords.Percent(chance)}") : null;
+        double chance = ChanceTwoLookLikeOne(heard.Samples, (long)(count.Floods + count.Gaps) * Math.Max(1, history.ReceiverViews.Count)) * looked;
+        return Weighing.Of(chance) == Confidence.Likely     // so many nodes were looked at: one of them would look so by chance
+            ? (Confidence.Likely, $"of {heard.Samples} PDUs heard from itself none was heard twice; chance of that with two transmissions: {FindingWords.Percent(chance)}") : null;
     }
 
     /// <summary>Chance that a node which transmits twice is heard with one transmission only, each time it is heard at all.</summary>
