@@ -59,6 +59,11 @@ public sealed class ProcedureTwinTests
     [InlineData("friendship of a panel", """{"fault": "friend-lost", "node": "relay", "fromS": 40, "untilS": 80}""", "friend-lost")]
     [InlineData("friendship of a lamp", """{"fault": "friend-offers-none"}""", "friend-offers-none")]
     [InlineData("friendship of a slow lamp", """{"fault": "friend-queue-overflow", "node": "relay"}""", "friend-queue-overflow")]
+    [InlineData("provisioning", """{"fault": "provisioning-failed", "node": "lamp", "how": "confirmation"}""", "provisioning-failed")]
+    [InlineData("provisioning", """{"fault": "provisioning-failed", "node": "lamp", "how": "timeout"}""", "provisioning-failed")]
+    [InlineData("provisioning", """{"fault": "provisioning-failed", "node": "lamp", "how": "stops"}""", "provisioning-failed")]
+    [InlineData("provisioning", """{"fault": "provisioning-repeats", "node": "lamp"}""", "provisioning-repeats")]
+    [InlineData("provisioning", """{"fault": "still-unprovisioned", "node": "lamp"}""", "still-unprovisioned")]
     [InlineData("IV update", """{"fault": "iv-update-out-of-time", "lastsS": 240000}""", "iv-update-out-of-time")]
     [InlineData("key refresh", """{"fault": "key-refresh-stuck", "node": "panel"}""", "key-refresh-stuck")]
     public void TheSameWithAFault_RaisesItsFinding(string room, string fault, string id)
