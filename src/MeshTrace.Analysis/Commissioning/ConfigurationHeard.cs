@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Transfers;
 using MeshTrace.Protocol;
@@ -65,14 +66,39 @@ public sealed class ConfigurationHeard
         List<ConfigChange> before = ChangesOf(request.Node);
         for (int i = before.Count - 1, least = before.Count - MostLookedBack; i >= 0 && i >= least && IsNear(before[i].TimeNs, request.TimeNs); i--)
         {
-            if (before[i].Standing == ConfigStanding.Refused || !before[i].IsSameAs(request))
+            if (before[i].Standing == ConfigStanding.Refused || !before[i].IsSameAs(request) || (before[i].Request < 0 && IsEarlyAnswer(before[i], request)))
                 continue;
             before[i].Tries++;
             return;
         }
         request.Request = row;
         Add(request);
+        if (_refusedUnheard.FindLastIndex(status => IsEarlyAnswer(status, request)) is var refusal and >= 0)
+        {
+            Settle(request, _refusedUnheard[refusal].Status, _refusedUnheard[refusal]);
+            _refusedUnheard.RemoveAt(refusal);
+        }
+        else if (EarlyAnswerTo(request, before) is { } answer)
+        {
+            _changes.RemoveAt(_changes.LastIndexOf(answer));
+            before.Remove(answer);
+            Settle(request, answer.Status, answer);
+        }
     }
+
+    /// <summary>A Status that answers the request and was heard before its first copy, or null.</summary>
+    private static ConfigChange? EarlyAnswerTo(ConfigChange request, List<ConfigChange> before)
+    {
+        for (int i = before.Count - 1, least = Math.Max(0, before.Count - MostLookedBack); i >= least; i--)
+        {
+            if (before[i] is { Request: < 0, Status: >= 0 } change && IsEarlyAnswer(change, request))
+                return change;
+        }
+        return null;
+    }
+
+    private static bool IsEarlyAnswer(ConfigChange status, ConfigChange request) => status.Node == request.Node
+        && status.StatusTimeNs is { } timeNs && timeNs != CapturedFrame.NoTime && request.TimeNs - timeNs <= FirstCopy.MostLateNs && Answers(status, request);
 
     private void TakeStatus(int row, ConfigChange status)
     {
@@ -86,7 +112,7 @@ public sealed class ConfigurationHeard
         }
         if (status.StatusCode is > 0)
         {
-            // It refuses something that was not heard, unless it answers a repetition.
+            // It refuses something that was not heard, or not yet, unless it answers a repetition.
             if (!before.TakeLast(MostLookedBack).Any(change => change.Standing == ConfigStanding.Refused && IsNear(change.TimeNs, status.TimeNs) && Answers(status, change)))
             {
                 (status.Status, status.StatusTimeNs, status.Standing) = (row, status.TimeNs, ConfigStanding.Refused);

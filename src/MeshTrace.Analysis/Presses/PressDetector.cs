@@ -1,5 +1,7 @@
+using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Transfers;
+using MeshTrace.Protocol;
 using MeshTrace.Protocol.Access.Catalogue;
 using MeshTrace.Protocol.Link;
 
@@ -15,12 +17,6 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
 
     /// <summary>A client waits 30 s for an answer (Mesh Protocol 1.1 §3.7.4.2): a later Status answers something else.</summary>
     public const long LongestAnswerNs = 30_000_000_000;
-
-    /// <summary>
-    /// The first copy of a request that the receiver hears may be a repetition or come over relays: an answer may be heard before it, by this much at most
-    /// (five repetitions at 100 ms; threshold ours).
-    /// </summary>
-    public const long EarlyAnswerNs = 500_000_000;
 
     /// <summary>Servers answer within 0.5 s (Mesh Protocol 1.1 §3.7.3.1); with relays and repetitions a Status is clearly late for a request after this (threshold ours).</summary>
     private const long LateAnswerNs = 2_000_000_000;
@@ -85,7 +81,9 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
         TakeEarlyAnswers(_presses.Count - 1, kind);
     }
 
-    /// <summary>Answers that were heard before the first copy of their request: of no press, or given to one that they are late for.</summary>
+    /// <summary>
+    /// Answers that were heard before the first copy of their request: of no press, or given to one that they are late for or that their element had answered.
+    /// </summary>
     private void TakeEarlyAnswers(int row, RequestKind kind)
     {
         Press press = _presses[row];
@@ -95,13 +93,15 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
         {
             (int message, int given) = _recent[i];
             ref MessageRow status = ref history.Messages[message];
-            if (status.TimeNs < press.TimeNs - EarlyAnswerNs || status.Opcode.Value != kind.Status.Value || !Fits(press, in status)
+            if (status.TimeNs < press.TimeNs - FirstCopy.MostLateNs || status.Opcode.Value != kind.Status.Value || !Fits(press, in status)
                 || !kind.IsAnsweredBy(_values[row], history.PayloadOf(message)))
                 continue;
             if (given >= 0)
             {
                 Press before = _presses[given];
-                if (status.TimeNs - history.Messages[before.Messages[^1]].TimeNs < LateAnswerNs)
+                MeshAddress src = status.Src;
+                bool oneOfSeveral = before.Answers.Exists(answer => answer.Element == src && answer.Message < message);
+                if (!oneOfSeveral && status.TimeNs - history.Messages[before.Messages[^1]].TimeNs < LateAnswerNs)
                     continue;
                 before.Answers.RemoveAll(answer => answer.Message == message);
             }
@@ -114,7 +114,7 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
     {
         if (timeNs == CapturedFrame.NoTime)
             return;
-        _recent.RemoveAll(status => history.Messages[status.Message].TimeNs < timeNs - EarlyAnswerNs);
+        _recent.RemoveAll(status => history.Messages[status.Message].TimeNs < timeNs - FirstCopy.MostLateNs);
         _recent.Add((message, press));
     }
 

@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Protocol;
@@ -18,6 +19,10 @@ internal sealed class TransferTable(ChunkedTable<FloodRow> floods)
     private readonly List<int[]> _segmentFloods = [];
     private readonly Dictionary<TransferKey, int> _current = [];
     private readonly Dictionary<(ushort Sender, ushort SeqZero), List<int>> _bySender = [];
+
+    /// <summary>Acknowledgments of which no segment had been heard, the latest ones: the first copy heard of a segment may come after them.</summary>
+    private readonly Queue<(int Flood, ushort SeqZero, bool Obo, uint Block)> _early = new();
+    private const int MostEarly = 64;
 
     public IReadOnlyList<Transfer> Transfers => _transfers;
 
@@ -46,12 +51,17 @@ internal sealed class TransferTable(ChunkedTable<FloodRow> floods)
         return (row, before != transfer.AllSegments && transfer.Heard == transfer.AllSegments);
     }
 
-    /// <summary>Gives a Segment Acknowledgment to the newest transfer it fits; -1 where none was heard.</summary>
+    /// <summary>Gives a Segment Acknowledgment to the newest transfer it fits; -1 where none was heard so far.</summary>
     public int AddAcknowledgment(int floodRow, in SegmentAcknowledgment ack)
     {
         ref FloodRow flood = ref floods[floodRow];
         if (!_bySender.TryGetValue((flood.Dst.Value, ack.SeqZero), out List<int>? rows))
+        {
+            if (_early.Count == MostEarly)
+                _early.Dequeue();
+            _early.Enqueue((floodRow, ack.SeqZero, ack.Obo, ack.BlockAck));
             return -1;
+        }
         for (int i = rows.Count - 1; i >= 0; i--)
         {
             Transfer transfer = _transfers[rows[i]];
@@ -109,6 +119,7 @@ internal sealed class TransferTable(ChunkedTable<FloodRow> floods)
         _segmentFloods.Clear();
         _current.Clear();
         _bySender.Clear();
+        _early.Clear();
     }
 
     private int Begin(TransferKey key, in FloodRow flood)
@@ -127,7 +138,23 @@ internal sealed class TransferTable(ChunkedTable<FloodRow> floods)
         if (rows.Count == TransfersOfOneSender)
             rows.RemoveAt(0);
         rows.Add(row);
+        TakeEarly(row);
         return row;
+    }
+
+    /// <summary>Acknowledgments of the transfer that were heard before the first copy of any segment.</summary>
+    private void TakeEarly(int row)
+    {
+        Transfer transfer = _transfers[row];
+        foreach ((int floodRow, ushort seqZero, bool obo, uint block) in _early)
+        {
+            ref FloodRow flood = ref floods[floodRow];
+            if (flood.TransferField >= 0 || seqZero != transfer.SeqZero || flood.Dst != transfer.Src || transfer.IvIndex > flood.IvIndex
+                || !(transfer.Dst == flood.Src || obo) || transfer.FirstTimeNs - flood.FirstTimeNs > FirstCopy.MostLateNs)
+                continue;
+            transfer.Acks.Add(new BlockAcknowledgment(floodRow, flood.FirstTimeNs, flood.Src, obo, block));
+            flood.TransferField = row;
+        }
     }
 
     /// <summary>The same segment with other octets is another message: the sender's SEQ was set back, or the address is claimed twice.</summary>

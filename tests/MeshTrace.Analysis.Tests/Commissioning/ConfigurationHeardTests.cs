@@ -23,6 +23,16 @@ public sealed class ConfigurationHeardTests
         Assert.Equal("0xC001", changes[2].Address.ToString());
     }
 
+    /// <summary>The first copy heard of a request was a repetition of it: its Status had been heard.</summary>
+    [Fact]
+    public void AStatusHeardShortlyBeforeTheFirstCopyOfItsRequest_IsItsAnswer()
+    {
+        _talk.Answer(0, "803e" + "00" + "0300" + "0000" + "0010").Ask(30, "803d" + "0300" + "0000" + "0010");          // bound
+        _talk.Answer(5_000, "803e" + "03" + "0300" + "0700" + "0010").Ask(5_060, "803d" + "0300" + "0700" + "0010");    // Invalid AppKey Index
+        _talk.Answer(9_000, "803e" + "03" + "0300" + "0800" + "0010").Ask(9_700, "803d" + "0300" + "0800" + "0010");    // too long before
+        Assert.Equal([ConfigStanding.Confirmed, ConfigStanding.Refused, ConfigStanding.Asked], _talk.Analyse().Configuration!.Changes.Select(change => change.Standing));
+    }
+
     [Fact]
     public void TheSameRequestAgain_IsATry_AndTheSecondStatusNothingNew()
     {

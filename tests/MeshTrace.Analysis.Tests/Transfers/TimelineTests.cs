@@ -80,6 +80,16 @@ public sealed class TimelineTests
         Assert.Equal(600 - (60 * (segments.Count - 1)), ack.AfterSegmentMs!.Value, 3);
     }
 
+    /// <summary>The first copy heard of a segment was a repetition of it: its acknowledgment had been heard. One long before belongs to another message.</summary>
+    [Theory, InlineData(560, TransferOutcome.Cancelled), InlineData(0, TransferOutcome.Incomplete)]
+    public void AnAcknowledgmentHeardShortlyBeforeItsFirstSegment_BelongsToIt(double ackMs, TransferOutcome outcome)
+    {
+        var air = new AirBuilder();
+        air.Acknowledge(ackMs, 7, 0x0005, 0x0003, 100, 0);
+        air.Network(600, false, 5, 100, 0x0003, 0x0005, air.Segments(Payload40, 100, 0x0003, 0x0005)[0]);
+        Assert.Equal(outcome, Assert.Single(air.Analyse().Transfers).Outcome);
+    }
+
     [Fact]
     public void TheEndOfTheCapture_IsNoStall()
     {
