@@ -78,6 +78,14 @@ internal static class AccuracyDocument
             words.Add("acknowledged presses to the group");
         if (needs.HasFlag(Needs.Joining))
             words.Add("a lamp that is set up");
+        if (needs.HasFlag(Needs.Friendship))
+            words.Add("a battery panel with a Friend");
+        if (needs.HasFlag(Needs.Provisioning))
+            words.Add("a device that is provisioned");
+        if (needs.HasFlag(Needs.IvUpdate))
+            words.Add("an IV update");
+        if (needs.HasFlag(Needs.KeyRefresh))
+            words.Add("a key refresh");
         return words.Count == 0 ? "anything" : string.Join(", ", words);
     }
 

@@ -21,6 +21,18 @@ internal enum Needs
 
     /// <summary>A lamp that joins and is set up.</summary>
     Joining = 1 << 3,
+
+    /// <summary>A battery panel with a Friend.</summary>
+    Friendship = 1 << 4,
+
+    /// <summary>A device that is provisioned.</summary>
+    Provisioning = 1 << 5,
+
+    /// <summary>An IV update that begins and does not end within the capture.</summary>
+    IvUpdate = 1 << 6,
+
+    /// <summary>A key refresh that is carried through.</summary>
+    KeyRefresh = 1 << 7,
 }
 
 /// <summary>A node as drawn.</summary>
@@ -58,6 +70,12 @@ internal sealed class DrawnNetwork
 
     /// <summary>The lamp that is set up during the capture, or null.</summary>
     public DrawnNode? Joining { get; init; }
+
+    /// <summary>The Low Power node; the first relay is its Friend. Null where there is none.</summary>
+    public DrawnNode? Battery { get; init; }
+
+    /// <summary>The device that is provisioned, or null.</summary>
+    public DrawnNode? Device { get; init; }
     public required string Receiver { get; init; }
     public required (double X, double Y) ReceiverPlace { get; init; }
 

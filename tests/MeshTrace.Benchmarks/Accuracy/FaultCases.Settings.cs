@@ -15,7 +15,9 @@ internal static partial class FaultCases
             _ => true, "the description says it"),
         new("config-refused", Needs.Joining, network => [Fault("config-refused", ("node", network.Joining!.Name), ("step", "bind"), ("status", 3))],
             network => [network.Joining!],
-            composed => composed.Truth.Floods.Any(flood => flood.What == "Config Model App Status" && flood.IsHeard), "a Status with the code was heard"),
+            composed => composed.Truth.Floods.Any(status => status.What == "Config Model App Status" && status.IsHeard && composed.Truth.Floods.Any(request =>
+                request.What == "Config Model App Bind" && request.IsHeard && status.FirstNs - request.FirstNs is > 0 and < 150_000_000)),
+            "a request and the Status that refuses it were heard"),
         new("setup-unfinished", Needs.Joining,
             network => [Fault("setup-unfinished", ("node", network.Joining!.Name), ("steps", new System.Text.Json.Nodes.JsonArray("composition", "app-keys")))],
             network => [network.Joining!], _ => true, "the description says it"),

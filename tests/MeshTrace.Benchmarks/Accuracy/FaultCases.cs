@@ -7,7 +7,7 @@ internal static partial class FaultCases
 {
     private const double FromS = 38, UntilS = 72;
 
-    public static IReadOnlyList<FaultCase> All { get; } = [.. Presses(), .. Ways(), .. Addresses(), .. Sequences(), .. Transfers(), .. Captures()];
+    public static IReadOnlyList<FaultCase> All { get; } = [.. Presses(), .. Ways(), .. Addresses(), .. Sequences(), .. Transfers(), .. Captures(), .. Lives()];
 
     private static IEnumerable<FaultCase> Presses() =>
     [
@@ -57,8 +57,8 @@ internal static partial class FaultCases
                 && FaultCase.SilenceTells(composed, Silent(composed.Network), 3),
             "ten PDUs of the panel were heard, and three answers of the silent lamp would have been"),
         new("answers-collide", Needs.Crowd, network => [Fault("answers-collide", ("node", network.Panel.Name))], network => [network.Panel],
-            composed => composed.Truth.Presses.Any(press => press.Acknowledged && press.Expected.Count >= 8 && composed.Truth.FloodsOf(press).Any(flood => flood.IsHeard)),
-            "the acknowledged request to the group was heard"),
+            composed => composed.Truth.Presses.Any(press => press.Acknowledged && press.Expected.Count >= 8 && composed.Truth.FloodsOf(press).Count(flood => flood.IsHeard) > 1),
+            "an acknowledged request to the group and its repetition were heard"),
         new("nobody-subscribed", Needs.None,
             network => [.. network.GroupLamps.Select(lamp => Fault("nobody-subscribed", ("node", lamp.Name), ("group", "Lamps")))],
             network => [network.Panel, .. network.GroupLamps],
@@ -84,15 +84,21 @@ internal static partial class FaultCases
 
     private static IEnumerable<FaultCase> Ways() =>
     [
-        new("relay-not-forwarding", Needs.Far, network => [Fault("relay-not-forwarding", ("node", network.Relays[1].Name))], network => [network.Relays[1]],
-            composed => composed.Network.StableAddresses && composed.Truth.CountOf(composed.Network.Relays[1]).Heard >= 1
-                && composed.Truth.Floods.Count(flood => flood.IsHeard && flood.Ttl >= 2 && !composed.Network.Relays[1].Owns(flood.Src)) >= 20,
-            "addresses do not change, the relay's own PDUs and 20 that it should have relayed were heard"),
-        new("no-relay-on-path", Needs.None, _ => [Fault("no-relay-on-path")], null, composed => composed.Truth.Floods.Count(flood => flood.IsHeard) >= 20,
-            "20 PDUs were heard"),
+        new("relay-not-forwarding", Needs.Far | Needs.GroupAnswers, network => [Fault("relay-not-forwarding", ("node", network.Relays[1].Name))],
+            network => [network.Relays[1]],
+            composed => composed.Network.StableAddresses && composed.Truth.Floods.Count(flood => flood.IsHeard && flood.Ttl >= 2 && flood.Dst > 0x7FFF
+                    && flood.Src == composed.Network.Panel.Unicast) >= 26
+                && composed.Truth.Floods.Count(flood => flood.IsHeard && flood.What == "Generic OnOff Status" && composed.Network.Relays[1].Owns(flood.Src)) >= 8
+                && composed.Truth.CountOf(composed.Network.Relays[1]) is var (heard, sent) && heard > 0.5 * sent,
+            "addresses do not change; 26 presses to the group, 8 answers of the relay and half of its PDUs were heard"),
+        new("no-relay-on-path", Needs.Far | Needs.GroupAnswers, _ => [Fault("no-relay-on-path")], null,
+            composed => composed.Truth.Floods.Count(flood => flood.IsHeard) >= 20 && composed.Network.GroupLamps.Any(lamp => RequestHeard(composed, lamp)
+                && FaultCase.SilenceTells(composed, lamp, 3)),
+            "20 PDUs and a request were heard, and three answers of a lamp that it did not reach would have been"),
         new("relay-crowding", Needs.Crowd, _ => [Fault("relay-crowding", ("transmissions", 3))], null,
-            composed => composed.Truth.Floods.Count(flood => flood.Events.Where(sent => sent.IsHeard).Select(sent => sent.By).Distinct().Count() > 7) >= 5,
-            "more than 7 transmitters of a PDU were heard, five times"),
+            composed => Median(composed, flood => flood.Events.Where(sent => sent.IsHeard && sent.Ttl < flood.Ttl).Select(sent => sent.By).Distinct().Count()) > 6
+                && composed.Network.Scenario["nodes"]![0]!["address"]!.GetValue<string>() != "each",
+            "more than 6 relays of half of the PDUs were heard, with addresses that last longer than a PDU"),
         new("relayed-again", Needs.Far | Needs.GroupAnswers, network => [Fault("relayed-again", ("node", network.Relays[0].Name), ("cacheSize", 1))],
             network => [network.Relays[0]],
             composed => composed.Network.StableAddresses && composed.Truth.Floods.Any(flood => flood.Events
@@ -104,8 +110,9 @@ internal static partial class FaultCases
             "the frames heard took more than 12 % of the time"),
         new("node-falls-behind", Needs.Far | Needs.GroupAnswers,
             network => [Fault("node-falls-behind", ("node", network.Relays[1].Name), ("paceMs", 150), ("room", 6))], network => [network.Relays[1]],
-            composed => composed.Network.StableAddresses && RelayDelays(composed, composed.Network.Relays[1]).Count(delay => delay > 250_000_000) >= 5,
-            "addresses do not change, and five copies that the relay sent 250 ms late were heard"),
+            composed => composed.Network.StableAddresses && RelayDelays(composed, composed.Network.Relays[1]).ToList() is var delays && delays.Count >= 60
+                && delays.Count(delay => delay > 350_000_000) > 0.06 * delays.Count,
+            "addresses do not change, 60 delays of the relay were heard, and one in fifteen was above 350 ms"),
     ];
 
     private static IEnumerable<FaultCase> Transfers() =>
@@ -146,11 +153,11 @@ internal static partial class FaultCases
             composed => composed.Network.Nodes.Any(node => composed.Truth.CountOf(node) is var (heard, sent) && heard >= 5 && heard < 0.5 * sent),
             "half of a node's PDUs were missed"),
         new("capture-one-channel", Needs.None, network => [Fault("capture-one-channel", ("receiver", network.Receiver), ("channel", 38))], null,
-            composed => composed.Network.Scenario["receivers"]![0]!["linkType"]!.GetValue<int>() != 187 && composed.Truth.Frames - composed.Truth.Unrelated >= 250,
-            "250 mesh frames were heard, with their channel"),
+            composed => composed.Network.Scenario["receivers"]![0]!["linkType"]!.GetValue<int>() is 256 or 272 && composed.Truth.Floods.Sum(flood => flood.Events.Sum(sent => sent.Heard.Length)) >= 210,
+            "210 mesh frames were heard, with their channel"),
         new("capture-follows-one-device", Needs.None,
             network => [Fault("capture-follows-one-device", ("receiver", network.Receiver), ("node", network.Relays[0].Name))], null,
-            composed => composed.Network.StableAddresses && composed.Truth.Frames >= 100, "addresses do not change, and 100 frames were heard"),
+            composed => composed.Network.StableAddresses && composed.Truth.Frames >= 220, "addresses do not change, and 220 frames were heard"),
         new("unknown-network", Needs.None, network => [Fault("unknown-network", ("place", Place(network)))], null,
             composed => composed.Truth.Unrelated >= 50, "50 frames without content of the network were heard"),
     ];
@@ -176,6 +183,12 @@ internal static partial class FaultCases
             if (own is not null && before is not null)
                 yield return own.TimeNs - before.TimeNs;
         }
+    }
+
+    private static double Median(Composition composed, Func<TrueFlood, int> count)
+    {
+        List<int> counts = [.. composed.Truth.Floods.Where(flood => flood.IsHeard && flood.Ttl >= 2).Select(count).Order()];
+        return counts.Count == 0 ? 0 : counts[counts.Count / 2];
     }
 
     private static JsonArray Place(DrawnNetwork network) => [network.ReceiverPlace.X, network.ReceiverPlace.Y + 2];

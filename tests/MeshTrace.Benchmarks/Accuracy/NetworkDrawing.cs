@@ -61,19 +61,21 @@ internal sealed class NetworkDrawing
             AddLamp(_rooms - 1 - (i % _rooms), false);
         DrawnNode lamp = _groupLamps[0];
         DrawnNode? joining = joins ? AddJoining() : null;
+        DrawnNode? battery = _needs.HasFlag(Needs.Friendship) ? AddBattery() : null;
+        DrawnNode? device = _needs.HasFlag(Needs.Provisioning) ? AddDevice() : null;
         ((JsonObject)((JsonArray)((JsonObject)_nodes[0]!)["elements"]!)[1]!)["publish"] = To(Hex(lamp.Unicast));
         // Each PDU comes in several copies: small shares of the packets are needed for middling shares of the PDUs.
         var (least, most) = (_index % 3) switch { 0 => (0.06, 0.15), 1 => (0.15, 0.4), _ => (0.4, 1.0) };
         double share = least + ((most - least) * _chance.Share());
         string channels = _chance.Of("hop", "hop", "three", "three", "37", "38", "39");
         var (x, y) = (Round((_rooms * _roomLength / 2) + (_chance.Share() * 4) - 2), Round(1 + (_chance.Share() * 5)));
-        const int Duration = 96;
+        const int Duration = 150;
         double noted = 0;
-        JsonArray schedule = Schedule(panel, tablet, lamp, joining, Duration, ref noted);
+        JsonArray schedule = Schedule(panel, tablet, lamp, joining, device, Duration, ref noted);
         return new DrawnNetwork
         {
             Index = _index, Seed = _chance.Next() & 0x7FFFFFFF, Nodes = _drawn, Panel = panel, Tablet = tablet, Lamp = lamp, GroupLamps = _groupLamps,
-            Relays = relays, Beating = _beating, Joining = joining, Receiver = "receiver", ReceiverPlace = (x, y), HeardShare = share, Channels = channels,
+            Relays = relays, Beating = _beating, Joining = joining, Battery = battery, Device = device, Receiver = "receiver", ReceiverPlace = (x, y), HeardShare = share, Channels = channels,
             StableAddresses = _stable, DurationS = Duration, NotedAtS = noted, Scenario = Scenario(schedule, share, channels, x, y, Duration),
         };
     }
@@ -114,11 +116,20 @@ internal sealed class NetworkDrawing
         };
     }
 
-    private JsonArray Schedule(DrawnNode panel, DrawnNode tablet, DrawnNode lamp, DrawnNode? joining, int duration, ref double noted)
+    private JsonArray Schedule(DrawnNode panel, DrawnNode tablet, DrawnNode lamp, DrawnNode? joining, DrawnNode? device, int duration, ref double noted)
     {
         var schedule = new JsonArray();
         if (joining is not null)
             schedule.Add(new JsonObject { ["atS"] = 4, ["configure"] = joining.Name, ["by"] = tablet.Name });
+        if (device is not null)
+        {
+            schedule.Add(new JsonObject { ["atS"] = 12, ["provision"] = device.Name, ["by"] = tablet.Name });
+            schedule.Add(new JsonObject { ["atS"] = 62, ["configure"] = device.Name, ["by"] = tablet.Name });
+        }
+        if (_needs.HasFlag(Needs.IvUpdate))
+            schedule.Add(new JsonObject { ["atS"] = 40, ["ivUpdate"] = tablet.Name });
+        if (_needs.HasFlag(Needs.KeyRefresh))
+            schedule.Add(new JsonObject { ["atS"] = 40, ["keyRefresh"] = 0, ["by"] = tablet.Name });
         foreach (double at in (double[])[9, 34.2, 58.7])
             schedule.Add(new JsonObject { ["atS"] = at, ["transfer"] = tablet.Name, ["to"] = lamp.Name, ["octets"] = _chance.Between(24, 70) });
         double now = 16;
@@ -133,7 +144,7 @@ internal sealed class NetworkDrawing
                     break;
                 case 1:
                     (item["asks"], item["acknowledged"], item["element"]) = (other, true, 1);
-                    if (press > 12 && noted == 0)
+                    if (press == 13)
                         noted = now;
                     break;
                 default:
@@ -142,6 +153,8 @@ internal sealed class NetworkDrawing
             }
             schedule.Add(item);
             now += 1.4 + (_chance.Share() * 0.5);    // the three kinds come round within 6 s, the time of a transaction
+            if (noted == 0 && press is 12 || press == 13)
+                now += 5;       // nothing else is pressed near the noted press
         }
         return schedule;
     }
@@ -149,9 +162,12 @@ internal sealed class NetworkDrawing
     private DrawnNode AddLamp(int room, bool relay)
     {
         bool inGroup = !relay && _groupLamps.Count < _groupSize;
-        JsonArray subscribe = inGroup ? [Group, _virtual ? "Label" : SecondGroup] : [];
+        // Where ways are long, relays are lamps of the group too: their answers tell that they receive.
+        JsonArray subscribe = inGroup || (relay && _needs.HasFlag(Needs.Far)) ? [Group, _virtual ? "Label" : SecondGroup] : [];
         JsonObject element = Element(["1000", "1002"], subscribe, _publishes ? To(Watch) : null);
         DrawnNode node = Add("lamp", room, relay, element);
+        if (relay && room == 0 && _needs.HasFlag(Needs.Friendship))
+            ((JsonObject)_nodes[^1]!)["friend"] = true;
         if (inGroup)
             _groupLamps.Add(node);
         return node;
@@ -161,6 +177,24 @@ internal sealed class NetworkDrawing
     {
         DrawnNode node = Add("new lamp", 0, false, Element(["1000", "1002"], [SecondGroup]));
         ((JsonObject)_nodes[^1]!)["configured"] = false;
+        return node;
+    }
+
+    private DrawnNode AddBattery()
+    {
+        DrawnNode node = Add("battery panel", 0, false, Element(["1001", "1000"], [Group, _virtual ? "Label" : SecondGroup]));
+        var json = (JsonObject)_nodes[^1]!;
+        (json["lowPower"], json["friendship"]) = (true, new JsonObject { ["fromS"] = 2, ["pollS"] = _chance.Between(6, 12), ["pollTimeoutS"] = 60 });
+        json.Remove("beacon");
+        return node;
+    }
+
+    private DrawnNode AddDevice()
+    {
+        DrawnNode node = Add("new device", 0, false, Element(["1000"]));
+        var json = (JsonObject)_nodes[^1]!;
+        (json["netKeys"], json["sequence"]) = (new JsonArray(0), 0);
+        json.Remove("beacon");
         return node;
     }
 
@@ -187,7 +221,9 @@ internal sealed class NetworkDrawing
             _heartbeats++;
             _beating.Add(drawn);
         }
-        if (_chance.OneIn(3))
+        // The more nodes send beacons, the longer each waits: three must do where beacons tell of a procedure.
+        bool procedure = _needs.HasFlag(Needs.IvUpdate) || _needs.HasFlag(Needs.KeyRefresh);
+        if (procedure ? what == "tablet" || (relay && room < 2) : _chance.OneIn(3))
             node["beacon"] = true;
         _nodes.Add(node);
         _drawn.Add(drawn);

@@ -45,10 +45,16 @@ internal sealed class TruthFile
         Transfers = [.. root.GetProperty("transfers").EnumerateArray().Select(ReadTransfer)];
         Unrelated = root.GetProperty("receivers").EnumerateArray().Sum(receiver => receiver.GetProperty("unrelated").GetInt64());
         Frames = root.GetProperty("receivers").EnumerateArray().Sum(receiver => receiver.GetProperty("frames").GetInt64());
+        IvUpdateFlagsHeard = [.. root.GetProperty("beacons").EnumerateArray()
+            .Where(beacon => beacon.GetProperty("kind").GetString() == "secure" && beacon.GetProperty("events").EnumerateArray().Any(sent => sent.TryGetProperty("heard", out _)))
+            .Select(beacon => beacon.TryGetProperty("ivUpdate", out JsonElement flag) && flag.GetBoolean())];
         StartNs = Nanoseconds(root.GetProperty("start"));
     }
 
     public IReadOnlyList<TrueFlood> Floods { get; }
+
+    /// <summary>IV Update flags of the secure network beacons that were heard, in order of time.</summary>
+    public IReadOnlyList<bool> IvUpdateFlagsHeard { get; }
     public IReadOnlyList<TruePress> Presses { get; }
     public IReadOnlyList<TrueTransfer> Transfers { get; }
     public long Unrelated { get; }

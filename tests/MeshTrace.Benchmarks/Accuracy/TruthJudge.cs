@@ -19,6 +19,10 @@ internal sealed class TruthJudge(Composition composed)
         ["address-reused-too-soon"] = ["sequence-went-backwards"],
         ["capture-follows-one-device"] = ["capture-too-thin"],
         ["appkey-of-other-subnet"] = ["appkey-not-bound"],
+        ["model-not-on-element"] = ["nobody-subscribed"],
+        ["key-refresh-stuck"] = ["config-refused"],
+        ["provisioning-repeats"] = ["provisioning-failed"],
+        ["provisioning-failed"] = ["still-unprovisioned", "setup-unfinished"],
     };
 
     private TruthFile Truth => composed.Truth;
@@ -52,6 +56,8 @@ internal sealed class TruthJudge(Composition composed)
             "transfer-to-group" => If(!Truth.Transfers.Any(transfer => transfer.Dst > 0x7FFF), "no segmented message to a group"),
             "heartbeat-silent" => If(!Has("heartbeat-silent") || !Accused("heartbeat-silent", node), "the heartbeats went on"),
             "capture-too-thin" => If(Shares(node).All(share => share > 0.9), "more than 90 % of the PDUs were heard"),
+            // What a friendship sends opens with no key where its Friend Request or Offer was not heard: the remark is true.
+            "unknown-network" => If(!Explained(finding.Id, node) && composed.Network.Battery is null, "there is no other network"),
             "capture-one-channel" => If(composed.Network.Channels is "hop" or "three" && !Has("capture-one-channel"), "the receiver takes all channels"),
             _ => If(!Explained(finding.Id, node), "nothing in the network is so"),
         };
