@@ -73,7 +73,8 @@ public sealed class ConfigurationHeard
         }
         request.Request = row;
         Add(request);
-        if (_refusedUnheard.FindLastIndex(status => IsEarlyAnswer(status, request)) is var refusal and >= 0)
+        int unheard = _refusedUnheard.Count;
+        if (_refusedUnheard.FindLastIndex(unheard - 1, Math.Min(unheard, MostLookedBack), status => IsEarlyAnswer(status, request)) is var refusal and >= 0)
         {
             Settle(request, _refusedUnheard[refusal].Status, _refusedUnheard[refusal]);
             _refusedUnheard.RemoveAt(refusal);
