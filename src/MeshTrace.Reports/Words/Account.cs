@@ -8,7 +8,7 @@ namespace MeshTrace.Reports.Words;
 /// <param name="History">What the capture told.</param>
 /// <param name="Names">What to call addresses.</param>
 /// <param name="Vendor">Names of vendor messages, or null.</param>
-internal sealed record Account(CaptureHistory History, NameBook Names, VendorCatalogue? Vendor)
+internal sealed record Account(CaptureHistory History, INames Names, VendorCatalogue? Vendor)
 {
     /// <summary>
     /// Share of a node's Network PDUs of which anything was heard, at whatever TTL; null where that cannot be known. (The record's heard share counts

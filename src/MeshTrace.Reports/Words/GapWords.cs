@@ -8,7 +8,7 @@ namespace MeshTrace.Reports.Words;
 /// <summary>What is missing between a publisher and those that should act, in one sentence.</summary>
 internal static class GapWords
 {
-    public static string Of(SetupGap gap, NameBook names)
+    public static string Of(SetupGap gap, INames names)
     {
         string publisher = ModelName(gap.Publisher, names), address = names.Full(gap.Address), sure = gap.Confidence == Confidence.Possible ? " (possibly)" : "";
         string subscriber = gap.Subscriber is { } other ? ModelName(other, names) : "no model";
@@ -27,7 +27,7 @@ internal static class GapWords
         return says + sure + ".";
     }
 
-    private static string ModelName(ModelInstance model, NameBook names)
+    private static string ModelName(ModelInstance model, INames names)
     {
         string? name = model.Model.Company is null ? ModelCatalogue.Find(model.Model.Number)?.Name : null;
         return $"{name ?? $"model {model.Model}"} of {DisplayWidth.Isolate(names.Full(model.Element))}";

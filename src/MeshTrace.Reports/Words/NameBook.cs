@@ -5,7 +5,7 @@ using MeshTrace.Protocol;
 namespace MeshTrace.Reports.Words;
 
 /// <summary>What to call an address: its name from the description, the standard's name of a fixed group, or the address itself.</summary>
-public sealed class NameBook
+public sealed class NameBook : INames
 {
     private readonly CaptureHistory _history;
     private readonly Dictionary<MeshAddress, string> _known = [];
@@ -22,6 +22,10 @@ public sealed class NameBook
 
     /// <summary>A name with its address, for a sentence: "Reading room (0xC001)".</summary>
     public string Full(MeshAddress address) => Short(address) is var name && name == address.ToString() ? name : $"{name} ({address})";
+
+    public string Address(MeshAddress address) => address.ToString();
+
+    public string InText(string text) => text;
 
     private string? Find(MeshAddress address)
     {

@@ -6,8 +6,10 @@ namespace MeshTrace.Reports.Words;
 /// <summary>One cell of a line: its words and what their colour stands for.</summary>
 public readonly record struct Cell(string Text, Tone Tone = Tone.Plain);
 
-/// <summary>Sets words on a page of a given width: headings, wrapped paragraphs, and lines of columns.</summary>
-public sealed class Paper
+/// <summary>
+/// Sets words on a page of a given width: headings, wrapped paragraphs, and lines of columns. Another medium takes the same words by its own three methods.
+/// </summary>
+public class Paper
 {
     private const string Glue = "\u00A0";       // between a number and its percent sign: they stay on one line
     public const int NarrowestColumns = 40, WidestColumns = 160;
@@ -26,7 +28,7 @@ public sealed class Paper
     public int Columns { get; }
 
     /// <summary>A heading with an empty line above it.</summary>
-    public void Heading(string text)
+    public virtual void Heading(string text)
     {
         if (_begun)
             Raw("");
@@ -34,7 +36,7 @@ public sealed class Paper
     }
 
     /// <summary>Words wrapped to the width; lines after the first stand under the words, not under the mark.</summary>
-    public void Paragraph(string text, string mark = "  ", Tone tone = Tone.Plain, Tone markTone = Tone.Plain)
+    public virtual void Paragraph(string text, string mark = "  ", Tone tone = Tone.Plain, Tone markTone = Tone.Plain)
     {
         int indent = DisplayWidth.Of(mark);
         bool first = true;
@@ -46,7 +48,7 @@ public sealed class Paper
     }
 
     /// <summary>Cells one after the other; spaces at the end are left out.</summary>
-    public void Line(params ReadOnlySpan<Cell> cells)
+    public virtual void Line(params ReadOnlySpan<Cell> cells)
     {
         int last = cells.Length - 1;
         while (last >= 0 && string.IsNullOrWhiteSpace(cells[last].Text))

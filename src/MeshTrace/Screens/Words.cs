@@ -10,7 +10,7 @@ namespace MeshTrace.Screens;
 /// Words looked for: all of them have to be found, each in a name, an address, a message's name or other text. What a name says is looked up once
 /// an address and once an opcode, so that a million rows are gone through quickly.
 /// </summary>
-internal sealed class Words(string text, NameBook? names, VendorCatalogue? vendor)
+internal sealed class Words(string text, INames? names, VendorCatalogue? vendor)
 {
     private readonly string[] _words = text.Split(' ', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries);
     private readonly Dictionary<MeshAddress, uint> _byAddress = [];
