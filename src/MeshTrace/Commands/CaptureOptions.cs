@@ -53,6 +53,9 @@ internal sealed class CaptureOptions
         return captures;
     }
 
+    /// <summary>Files named beside the captures: description, vendor messages, notes.</summary>
+    public IReadOnlyList<string> OtherFiles(ParseResult result) => [.. new[] { result.GetValue(_network), result.GetValue(_vendor), result.GetValue(_notes) }.OfType<string>()];
+
     /// <summary>Reads every file and key that was named.</summary>
     /// <exception cref="UserErrorException">One of them cannot be read.</exception>
     public AnalysisSettings Settings(ParseResult result) => new()

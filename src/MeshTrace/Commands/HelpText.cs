@@ -7,6 +7,7 @@ internal static class HelpText
     public const string ExplainSummary = "Tells in plain words what a capture holds.";
     public const string BrowseSummary = "Shows a capture on screens: presses, hops, timelines, repeats, transfers, network, octets.";
     public const string RecordsSummary = "Writes everything a capture holds as machine-readable records.";
+    public const string ReportSummary = "Writes the account as one page for a browser, a phone and paper.";
     public const string SurveySummary = "Analyses many captures into one dataset, and compares their sites.";
     public const string ComposeSummary = "Makes a capture, its network description and the exact truth from a scenario.";
 
@@ -16,6 +17,7 @@ internal static class HelpText
         "explain" => Explain + Keys + Codes,
         "browse" => Browse + Keys + Codes,
         "records" => Records + Keys + Codes,
+        "report" => Report + Keys + Codes,
         "survey" => Survey + Keys.Replace(Notes, "", StringComparison.Ordinal) + SurveyCodes,
         "compose" => Compose,
         _ => Program,
@@ -36,6 +38,7 @@ internal static class HelpText
           meshtrace explain CAPTURE... --network FILE     the account in plain words
           meshtrace browse CAPTURE... --network FILE      look at it on screens
           meshtrace records CAPTURE... --network FILE     the same as data, JSON lines
+          meshtrace report CAPTURE... --to FILE.html      one page to hand on or print
           meshtrace survey FOLDER --to DATASET            many captures, site by site
           meshtrace compose SCENARIO --to DIR             make practice captures
           meshtrace COMMAND --help                        all options of a command
@@ -119,6 +122,28 @@ internal static class HelpText
           meshtrace records evening.pcapng --network library.json --only press,finding
           meshtrace records evening.pcapng --network library.json --as parquet --to tables
           meshtrace records evening.pcapng --network library.json --as csv --only press
+
+        """;
+
+    private const string Report =
+        """
+        Writes the account as one page (HTML) to send, to read on a phone and to print on
+        A4: summary, findings with remedies, presses, timeline, hops, repeats, transfers,
+        heard shares, and a commissioning sheet to sign. The page asks for nothing from
+        anywhere and holds no key. docs/report.md describes it.
+
+        Usage: meshtrace report CAPTURE... --to FILE.html [options]
+
+          CAPTURE               pcap, pcapng or BTSnoop file, also packed with gzip;
+                                '-' reads standard input. Several files are merged by
+                                their times, as one recording by several receivers.
+
+        Options:
+          --to FILE             Where to write the page; '-' is standard output.
+          --overwrite           Replace the file if it stands there already.
+
+        Example:
+          meshtrace report evening.pcapng --network library.json --to evening.html
 
         """;
 

@@ -48,13 +48,17 @@ internal static class InputFile
 
     /// <summary>Writing over a capture would destroy it.</summary>
     /// <exception cref="UserErrorException">The place to write to is one of the captures.</exception>
-    public static void RefuseOverwriting(string to, IReadOnlyList<string> captures)
+    public static void RefuseOverwriting(string to, IReadOnlyList<string> captures) => RefuseOverwriting(to, captures, "one of the captures");
+
+    /// <summary>Likewise for other files that are read.</summary>
+    /// <exception cref="UserErrorException">The place to write to is one of them.</exception>
+    public static void RefuseOverwriting(string to, IReadOnlyList<string> files, string what)
     {
         string target = Real(to);
-        if (captures.Any(capture => capture != "-" && Real(capture) == target))
+        if (files.Any(file => file != "-" && Real(file) == target))
         {
-            throw new UserErrorException(ExitCode.Usage, $"--to names {Shown(to)}, which is one of the captures",
-                "Choose another file: the capture would be lost.");
+            throw new UserErrorException(ExitCode.Usage, $"--to names {Shown(to)}, which is {what}",
+                "Choose another file: what it holds would be lost.");
         }
     }
 

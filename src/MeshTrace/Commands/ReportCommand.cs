@@ -1,0 +1,59 @@
+using System.CommandLine;
+using MeshTrace.Analysis;
+using MeshTrace.Analysis.History;
+using MeshTrace.Captures.Files;
+using MeshTrace.Protocol.Access.Catalogue;
+using MeshTrace.Reports.Page;
+
+namespace MeshTrace.Commands;
+
+/// <summary><c>meshtrace report</c>: the account as one page for a browser, a phone and paper.</summary>
+internal sealed class ReportCommand : Command
+{
+    private readonly Option<string> _to = new("--to") { Required = true, HelpName = "FILE" };
+    private readonly Option<bool> _overwrite = new("--overwrite");
+    private readonly Surroundings _surroundings;
+    private readonly CaptureOptions _capture;
+
+    public ReportCommand(Surroundings surroundings, CancellationToken stop) : base("report", HelpText.ReportSummary)
+    {
+        _surroundings = surroundings;
+        _capture = new CaptureOptions(this, surroundings);
+        Add(_to);
+        Add(_overwrite);
+        SetAction(result => Run(result, stop));
+    }
+
+    private int Run(ParseResult result, CancellationToken stop)
+    {
+        IReadOnlyList<string> captures = _capture.Captures(result);
+        string to = result.GetRequiredValue(_to);
+        bool overwrite = result.GetValue(_overwrite), toOutput = to == CaptureFile.StandardInput;
+        if (!toOutput)
+            Check(to, captures, _capture.OtherFiles(result), overwrite);
+        AnalysisSettings analysis = _capture.Settings(result);
+        VendorCatalogue? vendor = _capture.VendorMessages(result);
+        var run = new AnalysisRun(_surroundings, stop);
+        CaptureHistory history = run.Read(captures, analysis);
+        var settings = new PageSettings { ProgramVersion = ProgramVersion.Text, Vendor = vendor };
+        if (toOutput)
+        {
+            CapturePage.Write(history, _surroundings.Output, settings, stop);
+            _surroundings.Output.Flush();
+        }
+        else
+            TableFolder.WriteFile(to, overwrite, output => CapturePage.Write(history, output, settings, stop));
+        return run.Conclude(history);
+    }
+
+    /// <summary>Before the analysis, which may take its time: what stands there already stays, unless it is asked for, and inputs stay always.</summary>
+    private static void Check(string to, IReadOnlyList<string> captures, IReadOnlyList<string> others, bool overwrite)
+    {
+        InputFile.RefuseOverwriting(to, captures);
+        InputFile.RefuseOverwriting(to, others, "one of the files to read");
+        if (Directory.Exists(to))
+            throw new UserErrorException(ExitCode.Unwritable, $"{InputFile.Shown(to)} is a folder", "Name the file in it, such as report.html.");
+        if (!overwrite && Path.Exists(to))
+            throw new UserErrorException(ExitCode.Unwritable, $"{InputFile.Shown(to)} stands there already", "Name another file, or let it be replaced with --overwrite.");
+    }
+}
