@@ -11,6 +11,7 @@ using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Notes;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Analysis.Repeats;
+using MeshTrace.Analysis.TextLogs;
 using MeshTrace.Analysis.Transfers;
 using MeshTrace.Protocol.Link;
 
@@ -34,6 +35,7 @@ public sealed class CaptureAnalysis
     private readonly AnalysisSettings _settings;
     private readonly KeyRing _keys = new();
     private readonly FrameIntake _intake;
+    private readonly TextLogIntake _textLogs;
     private readonly TransferTable _transfers;
     private readonly TransportStage _transport;
     private readonly BeaconTable _beacons;
@@ -52,7 +54,7 @@ public sealed class CaptureAnalysis
         _nodes = new NodeDirectory(settings.Description);
         GivenKeys.AddTo(_keys, settings);
         var connections = new ConnectionIntake(History, _keys);
-        _intake = new FrameIntake(History, connections);
+        _intake = new FrameIntake(History, connections, _textLogs = new TextLogIntake(History, _keys));
         _transfers = new TransferTable(History.Floods);
         _beacons = new BeaconTable(_keys, History.Contents);
         _learner = new KeyLearner(_keys);
@@ -110,6 +112,7 @@ public sealed class CaptureAnalysis
         GoOverAgainWithKeysLearnt();
         _transfers.Conclude();
         History.FillCopies();
+        _textLogs.Conclude();
         History.Receivers = _receivers;
         History.Damages = _damages;
         History.Transfers = _transfers.Transfers;

@@ -3,6 +3,7 @@ using MeshTrace.Analysis.Contents;
 using MeshTrace.Analysis.History;
 using MeshTrace.Protocol.Beacons;
 using MeshTrace.Protocol.Network;
+using MeshTrace.Protocol.Provisioning;
 using MeshTrace.Protocol.Proxy;
 
 namespace MeshTrace.Analysis.Connections;
@@ -49,7 +50,7 @@ internal sealed class MeshMessageSink(CaptureHistory history)
                 Count(record => record.ConfigurationMessages++);
                 Attach(frame, Carries.GattProxy, history.Contents.Intern(ContentKind.ProxyConfiguration, message));
                 return true;
-            case ProxyMessageType.ProvisioningPdu when !message.IsEmpty:
+            case ProxyMessageType.ProvisioningPdu when IsProvisioning(message):
                 Count(record => record.ProvisioningPdus++);
                 Span<byte> number = stackalloc byte[sizeof(int)];
                 BinaryPrimitives.WriteInt32BigEndian(number, history.ConnectionProvisioning.Count);
@@ -59,6 +60,15 @@ internal sealed class MeshMessageSink(CaptureHistory history)
             default:
                 return false;
         }
+    }
+
+    /// <summary>Puts octets that are no message of the proxy protocol among the contents of the frame at hand.</summary>
+    public bool TakeContent(ContentKind kind, Carries carries, ReadOnlySpan<byte> octets)
+    {
+        if (octets.Length > ContentKey.MostOctets)
+            return false;
+        Attach(history.Frames.Count, carries, history.Contents.Intern(kind, octets));
+        return true;
     }
 
     private void Count(Action<ConnectionCounts> count)
@@ -83,6 +93,10 @@ internal sealed class MeshMessageSink(CaptureHistory history)
         else
             history.FurtherContents.Add((current, content));
     }
+
+    /// <summary>No FCS protects it on this bearer, but each type has its length; of one that is not known nothing can be checked.</summary>
+    private static bool IsProvisioning(ReadOnlySpan<byte> message) =>
+        !message.IsEmpty && (ProvisioningCatalogue.Find((ProvisioningPduType)message[0]) is not { } definition || !definition.CheckLength(message.Length).IsProblem);
 
     private static ContentKind? BeaconOf(ReadOnlySpan<byte> message) =>
         SecureNetworkBeacon.TryRead(message, out _, out _) ? ContentKind.SecureBeacon

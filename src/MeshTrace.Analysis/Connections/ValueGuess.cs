@@ -1,5 +1,4 @@
 using MeshTrace.Analysis.Keys;
-using MeshTrace.Protocol.Network;
 
 namespace MeshTrace.Analysis.Connections;
 
@@ -59,9 +58,8 @@ internal sealed class ValueGuess(KeyRing keys)
     private bool IsNetwork(ReadOnlySpan<byte> pdu)
     {
         byte nid = (byte)(pdu[0] & 0x7F);
-        foreach (NetworkCandidate candidate in keys.CandidatesFor(nid))
-            if (Opens(pdu, candidate) != false)
-                return true;
+        if (NetworkTrial.Opens(keys, pdu) != false)
+            return true;
         if (nid != _nid || !Differs(pdu))
             _ofNid = 0;
         _nid = nid;
@@ -77,16 +75,5 @@ internal sealed class ValueGuess(KeyRing keys)
         for (int at = 1; at <= ObfuscatedOctets; at++)
             different += pdu[at] != _last[at] ? 1 : 0;
         return different >= LeastDifferent;
-    }
-
-    /// <summary>Whether the NetMIC is right; null where the IV index is not known yet.</summary>
-    private bool? Opens(ReadOnlySpan<byte> pdu, NetworkCandidate candidate)
-    {
-        if (keys.Subnets[candidate.Subnet].IvIndex is not { } current)
-            return null;
-        Span<byte> clear = stackalloc byte[NetworkSecurity.LongestPdu];
-        uint index = (current & 1) == (uint)(pdu[0] >> 7) ? current : current == 0 ? 1 : current - 1;
-        return NetworkSecurity.TryDecrypt(pdu, candidate.Credentials, index, clear, out _)
-            || NetworkSecurity.TryDecryptProxyConfiguration(pdu, candidate.Credentials, index, clear, out _);
     }
 }

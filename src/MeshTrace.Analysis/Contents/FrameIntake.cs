@@ -2,6 +2,7 @@ using System.Buffers.Binary;
 using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.TextLogs;
 using MeshTrace.Protocol.Bearer;
 using MeshTrace.Protocol.Link;
 using MeshTrace.Protocol.Proxy;
@@ -9,7 +10,7 @@ using MeshTrace.Protocol.Proxy;
 namespace MeshTrace.Analysis.Contents;
 
 /// <summary>Takes frames as they come: one row each, and the distinct mesh contents they carry. Runs for every frame, so nothing here allocates.</summary>
-internal sealed class FrameIntake(CaptureHistory history, ConnectionIntake connections)
+internal sealed class FrameIntake(CaptureHistory history, ConnectionIntake connections, TextLogIntake lines)
 {
     /// <summary>First octet of a mesh beacon AD structure (Mesh Protocol 1.1 §3.10.1).</summary>
     private const byte UnprovisionedBeacon = 0x00, SecureBeacon = 0x01, PrivateBeacon = 0x02;
@@ -30,6 +31,12 @@ internal sealed class FrameIntake(CaptureHistory history, ConnectionIntake conne
             TimeNsField = frame.TimeNs, Content = -1, OffsetLow = (uint)(frame.FileOffset & 0xFFFF_FFFF), OffsetHigh = (ushort)((frame.FileOffset >> 32) & 0xFFFF),
             ReceiverField = (ushort)frame.Receiver, RssiField = FrameRow.NoRssi, Packed = FrameRow.Pack(0, false, false, null, null, CrcState.Unknown),
         };
+        if (frame.LinkType == LinkType.TextLog)
+        {
+            lines.Take(in frame, ref row);
+            history.Frames.Add(in row);
+            return;
+        }
         while (LinkReader.TryReadNext(in frame, ref position, out Advertisement advertisement))
         {
             if (first)

@@ -1,6 +1,7 @@
 using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.Contents;
+using MeshTrace.Analysis.TextLogs;
 
 namespace MeshTrace.Analysis.History;
 
@@ -13,6 +14,11 @@ public sealed partial class CaptureHistory
 
     internal List<ConnectionRecord> ConnectionList { get; } = [];
     internal List<ConnectionProvisioningPdu> ConnectionProvisioning { get; } = [];
+
+    internal List<TextLineRecord> TextLineList { get; } = [];
+
+    /// <summary>Octets of access payloads in text logs.</summary>
+    internal OctetArena TextPayloads { get; } = new();
 
     /// <summary>Frames before this one have been gone through: contents that are set in them now would not be seen.</summary>
     internal int PlacedFrames { get; set; }

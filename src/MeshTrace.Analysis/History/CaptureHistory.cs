@@ -8,6 +8,7 @@ using MeshTrace.Analysis.Keys;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Notes;
 using MeshTrace.Analysis.Presses;
+using MeshTrace.Analysis.TextLogs;
 using MeshTrace.Analysis.Repeats;
 using MeshTrace.Analysis.Transfers;
 using MeshTrace.Protocol;
@@ -56,6 +57,26 @@ public sealed partial class CaptureHistory
 
     /// <summary>Connections, in the order met. A frame tells which one it belongs to.</summary>
     public IReadOnlyList<ConnectionRecord> Connections => ConnectionList;
+
+    /// <summary>Lines of text logs, in the order of their frames; empty where there are none.</summary>
+    public IReadOnlyList<TextLineRecord> TextLines => TextLineList;
+
+    /// <summary>Octets of a line that was taken for an access payload, else empty.</summary>
+    public ReadOnlySpan<byte> PayloadOf(TextLineRecord line) => line.PayloadLength == 0 ? [] : TextPayloads[line.PayloadAt, line.PayloadLength];
+
+    /// <summary>The line of a text log that a frame is, or null.</summary>
+    public TextLineRecord? TextLineOf(int frame)
+    {
+        int low = 0, high = TextLineList.Count - 1;
+        while (low <= high)
+        {
+            int middle = (low + high) / 2;
+            if (TextLineList[middle].Frame == frame)
+                return TextLineList[middle];
+            (low, high) = TextLineList[middle].Frame < frame ? (middle + 1, high) : (low, middle - 1);
+        }
+        return null;
+    }
 
     /// <summary>Events in the life of the network, in order of time.</summary>
     public IReadOnlyList<LifecycleEvent> Lifecycle { get; internal set; } = [];

@@ -1,5 +1,6 @@
 using System.Buffers.Binary;
 using System.Diagnostics.CodeAnalysis;
+using MeshTrace.Captures.Text;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Captures.Files;
@@ -15,7 +16,7 @@ public static class CaptureFile
     public const string StandardInput = "-";
 
     private const int LongestMagic = 8;
-    private const int TextSample = 512;
+    private const int TextSample = 512, TextLogSample = 64 * 1024;
 
     /// <summary>Opens a file, or standard input where the path is "-".</summary>
     /// <param name="path">Path of the file.</param>
@@ -129,8 +130,18 @@ public static class CaptureFile
             0xA1B23C4D => PcapSource.Open(input, name, firstReceiver, bigEndian: true, nanoseconds: true),
             0x4D3CB2A1 => PcapSource.Open(input, name, firstReceiver, bigEndian: false, nanoseconds: true),
             PcapNgFormat.SectionHeaderBlock => PcapNgSource.Open(input, name, firstReceiver),
-            _ => throw Unknown(input, name),
+            _ => RecogniseText(input, name, firstReceiver) ?? throw Unknown(input, name),
         };
+    }
+
+    /// <summary>A text with octets in one of its first lines; no text that is a document by its first character.</summary>
+    private static TextLogSource? RecogniseText(OctetWindow input, string name, int firstReceiver)
+    {
+        input.Fill(TextLogSample);
+        ReadOnlySpan<byte> start = input.Available[..Math.Min(input.Available.Length, TextLogSample)];
+        ReadOnlySpan<byte> trimmed = start.TrimStart(" \t\r\n"u8);
+        return IsText(start[..Math.Min(start.Length, TextSample)]) && trimmed is not [(byte)'{', ..] and not [(byte)'<', not ((byte)'-' or (byte)'<' or (byte)'='), ..] && TextLogSource.HasOctets(start)
+            ? TextLogSource.Open(input, name, firstReceiver) : null;
     }
 
     private static CaptureFormatException Unknown(OctetWindow input, string name)

@@ -1,4 +1,6 @@
 using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.TextLogs;
+using MeshTrace.Protocol.Access;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Reports.Records;
@@ -33,8 +35,37 @@ internal static class FrameRecords
         line.Number("flood"u8, history.FloodOf(row) + 1);
         line.Number("connection"u8, frame.Connection + 1);
         line.Word("problem"u8, ProblemWord(frame.Problem));
+        WriteTextLine(line, history, history.TextLines.Count == 0 ? null : history.TextLineOf(row));
         line.End();
     }
+
+    /// <summary>Of a text log: its line, what that was taken for, and why.</summary>
+    private static void WriteTextLine(JsonLine line, CaptureHistory history, TextLineRecord? told)
+    {
+        line.Number("line"u8, told?.Line);
+        line.Word("takenFor"u8, told is { } known ? TakenFor(known.Kind) : null);
+        line.Word("because"u8, told?.Reason switch
+        {
+            TextLineReason.Words => "words",
+            TextLineReason.Form => "form",
+            TextLineReason.NetMic => "net-mic",
+            _ => null,
+        });
+        line.Word("accessMessage"u8, told is { PayloadLength: > 0 } access ? AccessReader.Read(history.PayloadOf(access)).Definition?.Name : null);
+    }
+
+    internal static string TakenFor(TextLineKind kind) => kind switch
+    {
+        TextLineKind.NoOctets => "no-octets",
+        TextLineKind.Key => "key",
+        TextLineKind.ProxyPdu => "proxy-pdu",
+        TextLineKind.NetworkPdu => "network-pdu",
+        TextLineKind.ProvisioningPdu => "provisioning-pdu",
+        TextLineKind.Beacon => "beacon",
+        TextLineKind.AccessPayload => "access-payload",
+        TextLineKind.UpperTransportPdu => "upper-transport-pdu",
+        _ => "unclear",
+    };
 
     private static void WriteCarries(JsonLine line, Carries carries)
     {

@@ -29,10 +29,22 @@ internal static class ConnectionSection
 
     private static void WriteOne(Paper paper, Account account, ConnectionRecord connection)
     {
+        if (connection.Handle is null && connection.AccessAddress is null)
+        {
+            paper.Paragraph($"{Phrases.Clock(connection.FirstTimeNs)}  the Proxy PDUs of a text log{Clients(account, connection)}.");
+            paper.Paragraph($"{Mesh(connection)}.", Indent);
+            WriteRest(paper, account, connection);
+            return;
+        }
         double? ms = JsonForms.Milliseconds(connection.FirstTimeNs, connection.LastTimeNs);
         string took = ms is { } known ? $" for {Phrases.Duration(known)}" : "", begin = connection.BeginHeard ? "" : ", begun before it was recorded";
         paper.Paragraph($"{Phrases.Clock(connection.FirstTimeNs)}  {Who(account, connection)}{took}{begin}{End(connection)}.");
         paper.Paragraph(Carried(connection), Indent);
+        WriteRest(paper, account, connection);
+    }
+
+    private static void WriteRest(Paper paper, Account account, ConnectionRecord connection)
+    {
         if (connection.FilterChanges.Count > 0)
             paper.Paragraph(Filter(account, connection), Indent);
         if (Unusable(connection) is { Length: > 0 } unusable)
@@ -59,7 +71,10 @@ internal static class ConnectionSection
         { } code => string.Create(CultureInfo.InvariantCulture, $", ended with reason 0x{code:X2}"),
     };
 
-    private static string Carried(ConnectionRecord connection)
+    private static string Clients(Account account, ConnectionRecord connection) =>
+        (connection.ClientAddress is { } client ? $", client {account.Names.Full(client)}" : "") + (connection.ServerAddress is { } server ? $", server {account.Names.Full(server)}" : "");
+
+    private static string Mesh(ConnectionRecord connection)
     {
         var what = new List<string>();
         ConnectionCounts counts = connection.Counts;
@@ -73,8 +88,13 @@ internal static class ConnectionSection
         }
         if (what.Count == 0)
             what.Add(connection.Encryption == LinkEncryption.None ? "No mesh traffic was recognised in it" : "What it carried cannot be read");
+        return string.Join("; ", what);
+    }
+
+    private static string Carried(ConnectionRecord connection)
+    {
         string mtu = connection.Mtu is { } size ? $"ATT_MTU {size}" : "ATT_MTU not heard (23 unless exchanged before)";
-        return $"{string.Join("; ", what)}. {mtu}; {Encryption(connection)}.";
+        return $"{Mesh(connection)}. {mtu}; {Encryption(connection)}.";
     }
 
     private static string How(MeshRecognition recognition) => recognition == MeshRecognition.ByContent ? " (recognised by content; its discovery was not recorded)" : "";

@@ -21,6 +21,7 @@ public static class Explanation
         TransferSection.Write(paper, account);
         UnfitSection.Write(paper, account);
         StorySection.Write(paper, account);
+        TextLogSection.Write(paper, account);
         ConnectionSection.Write(paper, account);
         NetworkSection.Write(paper, account);
         NodeSection.Write(paper, account);

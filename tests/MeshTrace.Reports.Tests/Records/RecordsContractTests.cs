@@ -32,7 +32,7 @@ public sealed class RecordsContractTests
     {
         _story.Frame(Story.Begin + 123_456_000, Carries.MeshMessage | Carries.SecureNetworkBeacon);
         Assert.Equal("""
-            {"record":"frame","frame":1,"file":"evening.pcapng","receiver":1,"time":"2026-03-02T18:00:00.123456000Z","linkType":256,"channel":37,"rssi":-60,"crc":"ok","advertiser":"C0:FF:EE:00:12:34","advertiserKind":"random","pduType":"ADV_NONCONN_IND","carries":["meshMessage","secureNetworkBeacon"],"flood":null,"connection":null,"problem":null}
+            {"record":"frame","frame":1,"file":"evening.pcapng","receiver":1,"time":"2026-03-02T18:00:00.123456000Z","linkType":256,"channel":37,"rssi":-60,"crc":"ok","advertiser":"C0:FF:EE:00:12:34","advertiserKind":"random","pduType":"ADV_NONCONN_IND","carries":["meshMessage","secureNetworkBeacon"],"flood":null,"connection":null,"problem":null,"line":null,"takenFor":null,"because":null,"accessMessage":null}
             """, Assert.Single(Lines.Of(_story.History, RecordKind.Frame)));
     }
 
@@ -41,7 +41,7 @@ public sealed class RecordsContractTests
     {
         _story.Frame(CapturedFrame.NoTime, Carries.None, channel: null, rssi: null, CrcState.Unknown, FrameProblem.Malformed, advertiser: null, pduType: null);
         Assert.Equal("""
-            {"record":"frame","frame":1,"file":"evening.pcapng","receiver":1,"time":null,"linkType":256,"channel":null,"rssi":null,"crc":"unknown","advertiser":null,"advertiserKind":null,"pduType":null,"carries":[],"flood":null,"connection":null,"problem":"malformed"}
+            {"record":"frame","frame":1,"file":"evening.pcapng","receiver":1,"time":null,"linkType":256,"channel":null,"rssi":null,"crc":"unknown","advertiser":null,"advertiserKind":null,"pduType":null,"carries":[],"flood":null,"connection":null,"problem":"malformed","line":null,"takenFor":null,"because":null,"accessMessage":null}
             """, Assert.Single(Lines.Of(_story.History, RecordKind.Frame)));
     }
 
