@@ -16,7 +16,7 @@ public class NetworkDrawingTests
         Assert.NotEqual(Text(NetworkDrawing.Draw(5, 0)), Text(NetworkDrawing.Draw(5, 1)));
     }
 
-    /// <summary>First and last draws of a generator whose numbers are known: seed 0 (Steele, Lea, Flood 2014; first output of SplitMix64, from memory).</summary>
+    /// <summary>First and last draws of a generator whose numbers are known: seed 0 (first output of SplitMix64, from memory).</summary>
     [Fact]
     public void Chance_IsSplitMix64() => Assert.Equal(0xE220A8397B1DCDAFUL, new Chance(0).Next());
 

@@ -1,6 +1,6 @@
 namespace MeshTrace.Benchmarks.Accuracy;
 
-/// <summary>Chance that is the same on every machine and with every library: SplitMix64 (G. Steele, D. Lea, C. Flood, OOPSLA 2014).</summary>
+/// <summary>Chance that is the same on every machine and with every library: SplitMix64 ("Fast splittable pseudorandom number generators", OOPSLA 2014).</summary>
 internal sealed class Chance(ulong seed)
 {
     private ulong _state = seed;

@@ -22,7 +22,7 @@ internal sealed class TruthJudge(Composition composed)
         ["model-not-on-element"] = ["nobody-subscribed"],
         ["key-refresh-stuck"] = ["config-refused"],
         ["provisioning-repeats"] = ["provisioning-failed"],
-        ["provisioning-failed"] = ["still-unprovisioned", "setup-unfinished"],
+        ["provisioning-failed"] = ["still-unprovisioned", "setup-unfinished", "provisioning-repeats"],
     };
 
     private TruthFile Truth => composed.Truth;
