@@ -11,7 +11,7 @@ namespace MeshTrace.Benchmarks.Accuracy;
 internal static class AccuracyCommand
 {
     public const ulong Seed = 20261125;
-    public const int Networks = 30;
+    public const int Networks = 36;
 
     public static int Run(string[] arguments)
     {
