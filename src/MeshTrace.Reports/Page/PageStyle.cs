@@ -6,7 +6,7 @@ internal static class PageStyle
     public const string Text =
         """
 
-        :root{--ground:#fff;--ink:#1b1f24;--quiet:#535c66;--line:#c4cad1;--head:#eef1f4;--good:#0f5f2c;--mixed:#7a4700;--bad:#a3102a;--accent:#0b579f;--bar:#5b86b8;--faint:#9fb4cc;--shade:#e9e4da}
+        :root{--ground:#fff;--ink:#1b1f24;--quiet:#535c66;--line:#c4cad1;--head:#eef1f4;--good:#0f5f2c;--mixed:#7a4700;--bad:#a3102a;--accent:#0b579f;--bar:#5b86b8;--faint:#748dac;--shade:#e9e4da}
         @media screen and (prefers-color-scheme:dark){:root{--ground:#14181d;--ink:#e7e9ec;--quiet:#a9b1bb;--line:#464e58;--head:#222931;--good:#7fe0a1;--mixed:#f0c070;--bad:#ff9c9c;--accent:#8fc5ff;--bar:#4f7db0;--faint:#5d7390;--shade:#2b2a26}}
         *{box-sizing:border-box}
         html{color-scheme:light dark;-webkit-text-size-adjust:100%}
@@ -39,7 +39,9 @@ internal static class PageStyle
         thead th{background:var(--head);vertical-align:bottom}
         tbody th{font-weight:600}
         .number{text-align:right}
+        td.number{white-space:nowrap}
         .long{overflow-wrap:anywhere;min-width:7rem}
+        @media screen and (max-width:48rem){td:not(.number):not(:nth-child(-n+3)){min-width:8rem}}
         dl{margin:.6rem 0}
         dl.legend div{display:grid;grid-template-columns:5rem 1fr;gap:.6rem;padding:.2rem 0}
         dd{margin:0;max-width:66ch}

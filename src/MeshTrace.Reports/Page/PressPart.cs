@@ -23,7 +23,7 @@ internal static class PressPart
         List<int> shown = Chosen(presses);
         bool oneDay = Phrases.Day(presses[0].TimeNs) == Phrases.Day(presses[^1].TimeNs);
         string day = oneDay && Phrases.Day(presses[0].TimeNs) is { } date ? $" of {date}" : "";
-        using (var grid = new Grid(draft.Markup, $"Presses{day}, times in UTC", new Column("No.", true), "Time", "From", "To", "Asked for", "Fate", "Answered", "Not heard to answer", "Findings"))
+        using (var grid = new Grid(draft.Markup, $"Presses{day}, times in UTC", new Column("No.", true), "Time", "Fate", "From", "To", "Asked for", "Answered", "Not heard to answer", "Findings"))
         {
             foreach (int row in shown)
                 WriteRow(draft, grid, row, oneDay);
@@ -52,8 +52,9 @@ internal static class PressPart
         Press press = draft.History.Presses[row];
         string time = oneDay ? Phrases.Clock(press.TimeNs) : $"{Phrases.Day(press.TimeNs)} {Phrases.Clock(press.TimeNs)}";
         string silent = Phrases.List([.. PressSection.SilentOf(press).Select(draft.Name)], MostSilent);
-        grid.Row(Phrases.Number(row + 1), time, draft.Name(press.Src), draft.Name(press.Dst), press.Asks,
-            new GridCell(PressSection.MarkOf(press.Outcome), PressSection.ToneOf(press.Outcome)), PressSection.DetailOf(press), silent,
+        // The fate stands where a phone shows it without scrolling.
+        grid.Row(Phrases.Number(row + 1), time, new GridCell(PressSection.MarkOf(press.Outcome), PressSection.ToneOf(press.Outcome)), draft.Name(press.Src), draft.Name(press.Dst), press.Asks,
+            PressSection.DetailOf(press), silent,
             Phrases.List([.. press.Findings.Select(at => draft.History.Findings[at]).OrderByDescending(finding => finding.Severity).Select(Says).Distinct()], MostFindings));
     }
 

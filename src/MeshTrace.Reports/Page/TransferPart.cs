@@ -17,14 +17,14 @@ internal static class TransferPart
             return;
         }
         List<int> shown = [.. Enumerable.Range(0, transfers.Count).OrderBy(row => Rank(transfers[row].Outcome)).Take(MostRows).Order()];
-        using (var grid = new Grid(draft.Markup, "Segmented messages, times in UTC", new Column("No.", true), "Time", "From", "To", "Message", "Fate", "How it went"))
+        using (var grid = new Grid(draft.Markup, "Segmented messages, times in UTC", new Column("No.", true), "Time", "Fate", "From", "To", "Message", "How it went"))
         {
             foreach (int row in shown)
             {
                 Transfer transfer = transfers[row];
                 string message = TransferSection.What(draft.Account, transfer);
-                grid.Row(Phrases.Number(row + 1), $"{Phrases.Day(transfer.FirstTimeNs)} {Phrases.Clock(transfer.FirstTimeNs)}", draft.Name(transfer.Src), draft.Name(transfer.Dst),
-                    message.Length > 0 ? message.TrimStart(',', ' ') : "not known", new GridCell(TransferSection.MarkOf(transfer.Outcome), TransferSection.ToneOf(transfer.Outcome)), TransferSection.Fate(transfer));
+                grid.Row(Phrases.Number(row + 1), $"{Phrases.Day(transfer.FirstTimeNs)} {Phrases.Clock(transfer.FirstTimeNs)}", new GridCell(TransferSection.MarkOf(transfer.Outcome), TransferSection.ToneOf(transfer.Outcome)),
+                    draft.Name(transfer.Src), draft.Name(transfer.Dst), message.Length > 0 ? message.TrimStart(',', ' ') : "not known", TransferSection.Fate(transfer));
             }
         }
         draft.LeftOut(transfers.Count - shown.Count, "transfers", "those that arrived whole first; 'meshtrace records --only transfer' gives all");

@@ -49,6 +49,8 @@ internal sealed class ReportCommand : Command
     /// <summary>Before the analysis, which may take its time: what stands there already stays, unless it is asked for, and inputs stay always.</summary>
     private static void Check(string to, IReadOnlyList<string> captures, IReadOnlyList<string> others, bool overwrite)
     {
+        if (to.Length == 0)
+            throw new UserErrorException(ExitCode.Usage, "--to names no file", "Name the file to write, such as report.html.");
         InputFile.RefuseOverwriting(to, captures);
         InputFile.RefuseOverwriting(to, others, "one of the files to read");
         if (Directory.Exists(to))

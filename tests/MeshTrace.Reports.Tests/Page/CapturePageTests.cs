@@ -116,7 +116,7 @@ public sealed partial class CapturePageTests
     public void Press_StandsInTheTableWithItsFateInAWord()
     {
         string[] cells = [.. Page.Value.QuerySelectorAll("#presses tbody tr").Single().Children.Select(cell => cell.TextContent)];
-        Assert.Equal(["1", "18:00:00", "entrance panel", "entrance panel", "on", "PART", "1 of 2, 141 ms", "0x000A"], cells[..8]);
+        Assert.Equal(["1", "18:00:00", "PART", "entrance panel", "entrance panel", "on", "1 of 2, 141 ms", "0x000A"], cells[..8]);
     }
 
     [Fact]

@@ -19,7 +19,7 @@ internal sealed class Drawing : IDisposable
     {
         _markup = markup;
         markup.Open("figure", ("id", id)).Element("figcaption", title);
-        markup.Open("div", ("class", "scroll drawing"), ("tabindex", "0"), ("role", "region"), ("aria-label", title));
+        markup.Open("div", ("class", "scroll drawing"), ("tabindex", "0"), ("role", "region"), ("aria-label", title + ", drawn"));
         markup.Open("svg", [("viewBox", $"0 0 {Width} {Markup.Number(height)}"), ("role", "img"), ("aria-labelledby", $"{id}-t {id}-d"), ("data-zoom", zoom), .. attributes]);
         markup.Element("title", title, ("id", id + "-t")).Element("desc", description, ("id", id + "-d"));
     }

@@ -152,9 +152,9 @@ internal static class TimelineChart
         foreach (PressOutcome outcome in (ReadOnlySpan<PressOutcome>)[PressOutcome.All, PressOutcome.Some, PressOutcome.None, PressOutcome.Unknown])
         {
             markup.Open("g", ("class", "press " + Prose.ClassOf(PressSection.ToneOf(outcome))), ("transform", $"translate({Markup.Number(x)} {Markup.Number(y - 4)})")).Empty("path", ("d", Shape(outcome))).Close();
-            string word = PressSection.MarkOf(outcome) + (outcome switch { PressOutcome.All => ", answered by all", PressOutcome.Some => ", by some", PressOutcome.None => ", by nobody", _ => ", cannot be told" });
-            drawing.Label(x + 11, y, word);
-            x += 155;
+            (string says, int width) = outcome switch { PressOutcome.All => ("answered by all", 160), PressOutcome.Some => ("by some", 125), PressOutcome.None => ("by nobody", 140), _ => ("cannot be told", 0) };
+            drawing.Label(x + 11, y, $"{PressSection.MarkOf(outcome)}, {says}");
+            x += width;
         }
     }
 
