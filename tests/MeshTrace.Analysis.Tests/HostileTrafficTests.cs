@@ -35,6 +35,9 @@ public sealed class HostileTrafficTests
         for (int i = 0; i < frames; i++)
         {
             ms += random.Next(20) == 0 ? random.Next(-20_000, 40_000) : random.Next(0, 60);        // now and then far ahead or back
+            double inOrder = ms;
+            if (random.Next(50) == 0)
+                ms = random.Next(2) == 0 ? 7.4e12 : -9.2e12;        // a clock gone mad, near both ends of 64 bits
             uint seq = random.Next(3) == 0 ? (uint)random.Next(0x1000000) : (uint)i;
             ushort src = random.Next(4) == 0 ? (ushort)random.Next(0x10000) : Node, dst = random.Next(2) == 0 ? (ushort)random.Next(0x10000) : Node;
             switch (random.Next(6))
@@ -60,6 +63,7 @@ public sealed class HostileTrafficTests
                     air.Structure(ms, AdType.PbAdv, Octets(random, random.Next(0, 30)));
                     break;
             }
+            ms = inOrder;
         }
 
         CaptureHistory history = Analyse(air);

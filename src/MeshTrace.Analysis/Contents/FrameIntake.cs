@@ -22,6 +22,14 @@ internal sealed class FrameIntake(CaptureHistory history, ConnectionIntake conne
 
     public void Add(in CapturedFrame frame)
     {
+        if (frame.TimeNs is > CapturedFrame.LatestNs or < CapturedFrame.EarliestNs && frame.TimeNs != CapturedFrame.NoTime)
+            Take(frame with { TimeNs = CapturedFrame.NoTime });
+        else
+            Take(in frame);
+    }
+
+    private void Take(in CapturedFrame frame)
+    {
         if (frame.LinkType == LinkType.LeLinkLayerWithBoardHeader)
             _counters.Take(in frame);
         int position = 0;

@@ -47,7 +47,7 @@ internal readonly struct TimeScale
             ns = _exponent - 9 > 19 ? 0 : ticks / (ulong)PowerOfTen(_exponent - 9);   // 10^20 is more than any count of ticks
 
         Int128 sum = (Int128)ns + ((Int128)_offsetSeconds * NsPerSecond);
-        bool fits = sum > long.MinValue && sum <= long.MaxValue;    // the smallest value stands for 'no time'
+        bool fits = sum > long.MinValue && sum <= long.MaxValue;
         timeNs = fits ? (long)sum : 0;
         return fits;
     }

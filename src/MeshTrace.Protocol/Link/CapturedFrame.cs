@@ -14,8 +14,13 @@ public enum HciKind : byte
 /// <summary>One frame as a capture file or receiver gave it. Valid until the source is asked for the next one.</summary>
 public readonly ref struct CapturedFrame
 {
-    /// <summary>Stands in <see cref="TimeNs"/> where the file tells no time.</summary>
-    public const long NoTime = long.MinValue;
+    /// <summary>Earliest and latest time that the analysis takes for a time, 1933 and 2116: anything else is no clock's.</summary>
+    public const long EarliestNs = -(1L << 60), LatestNs = 1L << 62;
+
+    /// <summary>
+    /// Stands in <see cref="TimeNs"/> where the file tells no time: long before any time, yet so that its difference from a time, with days added, fits 64 bits.
+    /// </summary>
+    public const long NoTime = -(1L << 62) + (1L << 50);
 
     /// <summary>Index of the receiver (capture interface) over all files, from 0.</summary>
     public required int Receiver { get; init; }
