@@ -81,7 +81,7 @@ internal static class MethodPart
         {
             foreach (DeafSpan span in spans.Take(MostDeaf))
             {
-                grid.Row(Phrases.Number(span.Receiver + 1), Phrases.Clock(span.FromNs), Phrases.Clock(span.ToNs), Phrases.Duration((span.ToNs - span.FromNs) / 1e6),
+                grid.Row(Phrases.Number(span.Receiver + 1), Phrases.Clock(span.FromNs), Phrases.Clock(span.ToNs), Phrases.Duration(((double)span.ToNs - span.FromNs) / 1e6),
                     span.Reason == DeafReason.Silence ? "nothing from anyone, while several were heard steadily before and after" : $"its recorder lost {Phrases.Count(span.Lost, "packet")} by its own count");
             }
         }

@@ -109,6 +109,22 @@ public sealed class PageInABrowserTests(DemoPages pages) : IClassFixture<DemoPag
         Assert.Equal("", Browser.Ask<string>("return [...document.querySelectorAll('h1,h2,h3,h4,p,li,dt,dd,figcaption,button')].filter(one => one.getBoundingClientRect().right > innerWidth + 0.5).map(one => one.textContent).join('; ')"));
     }
 
+    [SkippableFact]
+    public void HostileNames_AreTextAndStayOnTheScreen()
+    {
+        Skip.IfNot(Chromium.IsInstalled, Missing);
+        Browser.Open(pages.WithHostileNames(), 360);
+        Browser.Picture("hostile-360", 360);
+        Assert.Empty(Browser.Console());
+        Assert.Single(Browser.Requests(), url => !url.StartsWith("data:,", StringComparison.Ordinal));
+        Assert.Equal(360, Browser.Ask<long>("return document.documentElement.scrollWidth"));
+        Assert.Equal(1, Browser.Ask<long>("return document.scripts.length"));
+        string presses = Browser.Ask<string>("return document.querySelector('#presses').textContent");
+        Assert.All(DemoPages.HostileNames.Take(3), name => Assert.Contains(name, presses, StringComparison.Ordinal));
+        new Actions(Browser.Page).MoveToElement(Browser.Page.FindElement(By.CssSelector("#timeline .place.press path"))).Perform();
+        Assert.Empty(Browser.Page.FindElements(By.CssSelector(".tip *")));      // what hovering tells is text as well
+    }
+
     [SkippableTheory]
     [InlineData("library"), InlineData("boathouse")]
     public void Paper_HoldsEverything(string demo)

@@ -175,6 +175,28 @@ public sealed partial class CapturePageTests
         Assert.Contains(PressSection.MarkOf(outcome), mark.QuerySelector("title")!.TextContent, StringComparison.Ordinal);
     }
 
+    [Fact]
+    public void DeafTimesAndNotes_StandInTheBandOnTop()
+    {
+        Assert.Contains("Deaf from 17:59:59 to 17:59:59", Assert.Single(Page.Value.QuerySelectorAll("#timeline .deaf title")).TextContent, StringComparison.Ordinal);
+        Assert.Contains("Note at 18:00:00: entrance panel rain", Assert.Single(Page.Value.QuerySelectorAll("#timeline .note-mark title")).TextContent, StringComparison.Ordinal);
+        Assert.Contains("nothing from anyone", Page.Value.QuerySelector("#method")!.TextContent, StringComparison.Ordinal);
+    }
+
+    /// <summary>A capture may claim any times: they are what its file says.</summary>
+    [Theory]
+    [InlineData(long.MinValue + 1, long.MaxValue)]
+    [InlineData(long.MaxValue, long.MaxValue)]
+    [InlineData(long.MinValue + 1, long.MinValue + 1)]
+    [InlineData(Story.Begin, Story.Begin)]
+    [InlineData(-1, 1)]
+    public void Times_MayBeAny(long firstNs, long lastNs)
+    {
+        CaptureHistory history = PageStory.Of();
+        history.TimeSpanNs = (firstNs, lastNs);
+        Assert.InRange(PageReading.Read(history).QuerySelectorAll("#timeline .tick").Length, 0, 10);
+    }
+
     [GeneratedRegex("(https?:)?//[a-z][^\\s'\"<)]*")]
     private static partial Regex WebAddress();
 

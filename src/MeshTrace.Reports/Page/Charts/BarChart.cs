@@ -19,7 +19,7 @@ internal sealed record Bar(string Label, double Value, string Says)
 /// <summary>Lying bars with label and value, so that no colour need be told from another.</summary>
 internal static class BarChart
 {
-    private const int RowHeight = 22, Thickness = 12, LabelColumns = 28;
+    private const int RowHeight = 22, Thickness = 12, LabelColumns = 26;
     private const double Left = 205, Length = 350, Right = 570;
 
     /// <param name="most">The value of a bar of full length.</param>

@@ -8,7 +8,7 @@ namespace MeshTrace.Reports.Page.Charts;
 /// <summary>Who relays whom, drawn from left to right; the thicker a line, the more PDUs.</summary>
 internal static class HopGraph
 {
-    private const int MostLinks = 60, MostNodes = 30, RowHeight = 36, BoxHeight = 24, LabelColumns = 20;
+    private const int MostLinks = 60, MostNodes = 30, RowHeight = 36, BoxHeight = 24, LabelColumns = 18;
     private const double BoxWidth = 150, Margin = 6, Thickest = 5, Bend = 44;
 
     public static void Write(PageDraft draft, IReadOnlyList<RelayLink> links)

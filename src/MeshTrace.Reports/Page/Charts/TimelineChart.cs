@@ -10,7 +10,7 @@ namespace MeshTrace.Reports.Page.Charts;
 /// <summary>Who did what when: a lane a node, presses by shape, deaf times and notes in a band on top.</summary>
 internal static class TimelineChart
 {
-    private const int Left = 165, Top = 44, LaneHeight = 24, LabelColumns = 22, MostDeaf = 200, MostNotes = 100, BandTop = 22, BandHeight = 14;
+    private const int Left = 165, Top = 44, LaneHeight = 24, LabelColumns = 19, MostDeaf = 200, MostNotes = 100, BandTop = 22, BandHeight = 14, MostTicks = 8;
     private const long NsPerMs = 1_000_000;
 
     /// <summary>Distances between the labels of the time axis, in seconds.</summary>
@@ -63,12 +63,12 @@ internal static class TimelineChart
 
     private static void WriteTicks(Drawing drawing, Markup markup, TimelineLanes lanes, int bottom)
     {
-        double seconds = (lanes.ToNs - lanes.FromNs) / 1e9, step = Steps.FirstOrDefault(one => seconds / one <= 8, Math.Max(86400, Math.Ceiling(seconds / 8 / 86400) * 86400));
+        double step = Steps.FirstOrDefault(one => lanes.Seconds / one <= MostTicks, Math.Max(86400, Math.Ceiling(lanes.Seconds / MostTicks / 86400) * 86400));
         markup.Open("g", ("class", "ticks"));
         double first = Math.Ceiling(lanes.FromNs / 1e9 / step) * step;
         for (double at = first; at <= lanes.ToNs / 1e9; at += step)
         {
-            long ns = (long)Math.Round((decimal)at * 1_000_000_000m);
+            long ns = (long)Math.Clamp(Math.Round((decimal)at * 1_000_000_000m), lanes.FromNs, lanes.ToNs);
             double x = Left + lanes.PlaceOf(ns);
             drawing.Path($"M{Markup.Number(x)} 18V{bottom}", "tick");
             drawing.Label(Math.Clamp(x, Left + 24, Drawing.Width - 32), 13, TickLabel(ns, step), "label", "middle");

@@ -36,7 +36,7 @@ internal sealed class TimelineLanes
     {
         CaptureHistory history = account.History;
         FromNs = span.First;
-        ToNs = Math.Max(span.Last, span.First + 1_000_000);
+        ToNs = Math.Max(span.Last, span.First + Math.Min(1_000_000, long.MaxValue - Math.Max(span.First, 0)));
         Dictionary<ushort, int> presses = history.Presses.GroupBy(press => history.Directory.NodeOf(press.Src).Value).ToDictionary(group => group.Key, group => group.Count());
         List<NodeRecord> heard = [.. history.Nodes.Where(node => node.FloodsSent + node.FloodsRelayed > 0)];
         Nodes = [.. heard.OrderByDescending(node => presses.ContainsKey(node.Unicast.Value)).ThenByDescending(node => node.FloodsSent + node.FloodsRelayed).Take(MostLanes)
@@ -55,8 +55,11 @@ internal sealed class TimelineLanes
     public IReadOnlyList<PressMark> Marks { get; private set; } = [];
     public bool IsMerged { get; private set; }
 
+    /// <summary>Length of the time shown; a capture may claim times that are centuries apart.</summary>
+    public double Seconds => ((double)ToNs - FromNs) / 1e9;
+
     /// <summary>Width of the places that share a mark.</summary>
-    public double MergedMs => (ToNs - FromNs) / 1e6 * MergedPlaces / Length;
+    public double MergedMs => Seconds * 1000 * MergedPlaces / Length;
 
     public static TimelineLanes Of(Account account, (long First, long Last) span, CancellationToken stop)
     {
