@@ -24,7 +24,7 @@ internal sealed class TextLineJudge(KeyRing keys)
 
     /// <param name="line">The line.</param>
     /// <param name="continues">A segmented Proxy PDU is open that the line may continue.</param>
-    public (TextLineKind Kind, TextLineReason Reason) Judge(in TextLine line, bool continues)
+    public (TextLineKind Kind, TextLineReason Reason) Judge(in LogLine line, bool continues)
     {
         ReadOnlySpan<byte> octets = line.Octets;
         if (octets.Length < 2)

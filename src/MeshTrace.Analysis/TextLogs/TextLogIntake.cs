@@ -19,7 +19,7 @@ internal sealed class TextLogIntake(CaptureHistory history, KeyRing keys)
 
     public void Take(in CapturedFrame frame, ref FrameRow row)
     {
-        if (!TextLine.TryRead(frame.Octets, out TextLine line, out _))
+        if (!LogLine.TryRead(frame.Octets, out LogLine line, out _))
         {
             row.ProblemField = FrameProblem.Malformed;
             return;
@@ -59,7 +59,7 @@ internal sealed class TextLogIntake(CaptureHistory history, KeyRing keys)
                 history.TextLineList[i] = line with { Reason = TextLineReason.NetMic };
     }
 
-    private bool TakeProxy(Session session, in TextLine line, in CapturedFrame frame, bool fromClient, int frameRow)
+    private bool TakeProxy(Session session, in LogLine line, in CapturedFrame frame, bool fromClient, int frameRow)
     {
         if (!ProxyPdu.TryRead(line.Octets, out ProxyPdu pdu, out _))
             return false;

@@ -15,7 +15,7 @@ internal sealed class TextLogSource : CaptureFileSource
     /// <summary>Octets of a line that make a text a log: addresses and small numbers are in other texts, too.</summary>
     private const int LeastTelling = 4;
 
-    private readonly byte[] _frame = new byte[TextLine.HeaderLength + LineHex.MostOctets];
+    private readonly byte[] _frame = new byte[LogLine.HeaderLength + LineHex.MostOctets];
     private long _lastClockNs;
     private int _line;
 
@@ -60,7 +60,7 @@ internal sealed class TextLogSource : CaptureFileSource
         (LineDirection direction, LineWords words) = LineMeaning.Find(line);
         Span<byte> octets = stackalloc byte[LineHex.MostOctets];
         int count = LineHex.Find(line[end..], octets, expected: words != LineWords.None || direction != LineDirection.Unknown);
-        int length = TextLine.Write(_frame, words, direction, _line, octets[..count]);
+        int length = LogLine.Write(_frame, words, direction, _line, octets[..count]);
         return new CapturedFrame
         {
             Receiver = FirstReceiver, LinkType = LinkType.TextLog, TimeNs = timeNs, OriginalLength = length, FileOffset = offset, Octets = _frame.AsSpan(0, length),

@@ -35,7 +35,7 @@ public readonly record struct LinkType(int Number)
     /// <summary>Host monitor packets of BTSnoop datalink 2001: the opcode is in <see cref="CapturedFrame.Hci"/>, the octets are the payload alone.</summary>
     public static readonly LinkType HostMonitorUnframed = new(0x10000 + 2001);
 
-    /// <summary>Lines of a text log: see <see cref="TextLine"/>. Shown as 0.</summary>
+    /// <summary>Lines of a text log: see <see cref="LogLine"/>. Shown as 0.</summary>
     public static readonly LinkType TextLog = new(0x10000);
 
     /// <summary>True for what a host's controller reported: no channel, no CRC, and repetitions may be left out.</summary>

@@ -71,7 +71,7 @@ public sealed class TextLogSourceTests
         using IFrameSource source = CaptureFile.Open(new MemoryStream([.. "a 01020304a5 some words to begin with, so that it is text for more octets than are looked at first\n"u8, .. Enumerable.Repeat((byte)'x', 600), .. binary]), "log");
         int frames = 0;
         while (source.TryReadNext(out CapturedFrame frame))
-            frames += frame.Octets.Length >= TextLine.HeaderLength ? 1 : 0;
+            frames += frame.Octets.Length >= LogLine.HeaderLength ? 1 : 0;
         Assert.True(frames > 1000);
     }
 
@@ -90,7 +90,7 @@ public sealed class TextLogSourceTests
         var lines = new List<Line>();
         while (source.TryReadNext(out CapturedFrame frame))
         {
-            Assert.True(TextLine.TryRead(frame.Octets, out TextLine line, out _));
+            Assert.True(LogLine.TryRead(frame.Octets, out LogLine line, out _));
             lines.Add(new Line(frame.TimeNs, frame.FileOffset, line.Line, line.Direction, line.Words, Convert.ToHexStringLower(line.Octets)));
         }
         return lines;

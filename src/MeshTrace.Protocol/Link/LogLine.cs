@@ -38,13 +38,13 @@ public enum LineDirection : byte
 
 /// <summary>What was made of one line of a text log: the frame of <see cref="LinkType.TextLog"/>. Our own form; nothing outside the program has it.</summary>
 /// <remarks>Words(16) | Direction(8) | Line(32), from 1 | octets; big-endian. Without octets the line has no hexadecimal to speak of.</remarks>
-public readonly ref struct TextLine
+public readonly ref struct LogLine
 {
     public const int HeaderLength = 7;
 
     private readonly ReadOnlySpan<byte> _line;
 
-    private TextLine(ReadOnlySpan<byte> line) => _line = line;
+    private LogLine(ReadOnlySpan<byte> line) => _line = line;
 
     public LineWords Words => (LineWords)BinaryPrimitives.ReadUInt16BigEndian(_line);
     public LineDirection Direction => (LineDirection)_line[2];
@@ -54,10 +54,10 @@ public readonly ref struct TextLine
     public ReadOnlySpan<byte> Octets => _line[HeaderLength..];
 
     /// <summary>Every check is here; once it has returned true, no property can fail.</summary>
-    public static bool TryRead(ReadOnlySpan<byte> octets, out TextLine line, out DecodeProblem problem)
+    public static bool TryRead(ReadOnlySpan<byte> octets, out LogLine line, out DecodeProblem problem)
     {
         problem = octets.Length >= HeaderLength ? DecodeProblem.None : DecodeProblem.TooShort(Layer.Link, HeaderLength, octets.Length);
-        line = problem.IsProblem ? default : new TextLine(octets);
+        line = problem.IsProblem ? default : new LogLine(octets);
         return !problem.IsProblem;
     }
 
