@@ -1,5 +1,6 @@
 using System.Globalization;
 using MeshTrace.Analysis.Floods;
+using MeshTrace.Analysis.Nodes;
 using MeshTrace.Reports.Page.Charts;
 using MeshTrace.Reports.Words;
 
@@ -27,6 +28,7 @@ internal static class HopPart
         else
             draft.Says("No relay was heard that could be named.");
         WriteDistances(draft, hops);
+        WriteHeartbeats(draft);
     }
 
     private static void WriteDistances(PageDraft draft, HopStatistics hops)
@@ -40,6 +42,20 @@ internal static class HopPart
         }
         draft.LeftOut(hops.FloodsByHops.Skip(MostHops).Sum(), "PDUs that went further", "'meshtrace browse' shows each");
         draft.SaysQuietly("0 hops: only the copies of the node that sent it were heard.");
+    }
+
+    private static void WriteHeartbeats(PageDraft draft)
+    {
+        IReadOnlyList<NodeHeartbeats> heartbeats = HeartbeatCensus.Of(draft.History);
+        if (heartbeats.Count == 0)
+            return;
+        using (var grid = new Grid(draft.Markup, "Heartbeats, and how many hops their copies had come", "Node", new Column("Heartbeats", true), new Column("Sent with TTL", true), new Column("Least hops", true), new Column("Most hops", true)))
+        {
+            foreach (NodeHeartbeats node in heartbeats.Take(MostRows))
+                grid.Row(draft.Name(node.Node), Phrases.Number(node.Heard), Phrases.Number(node.Hops.InitTtl), Phrases.Number(node.Hops.LeastHops), Phrases.Number(node.Hops.MostHops));
+        }
+        draft.LeftOut(heartbeats.Count - MostRows, "nodes", "'meshtrace explain' names more");
+        draft.SaysQuietly("The most hops tell which TTL reaches at least as far as this receiver.");
     }
 
     private static string Delay(double? ms) => ms is { } known ? Phrases.Duration(known) : "-";

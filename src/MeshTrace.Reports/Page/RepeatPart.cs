@@ -14,6 +14,7 @@ internal static class RepeatPart
     public static void Write(PageDraft draft)
     {
         WriteRepeats(draft);
+        WriteMessages(draft);
         WriteChannels(draft);
     }
 
@@ -61,6 +62,26 @@ internal static class RepeatPart
         SettingOrigin.Told => "the node said so",
         _ => "asked for on the air",
     };
+
+    /// <summary>Messages that were sent again as new messages, by who did it and where to.</summary>
+    private static void WriteMessages(PageDraft draft)
+    {
+        List<(RepeatKind Kind, MeshAddress Src, MeshAddress Dst, int Times, int Most)> ways =
+        [
+            .. draft.History.MessageRepeats.Where(repeat => repeat.Messages.Count > 0)
+                .GroupBy(repeat => (repeat.Kind, draft.History.Messages[repeat.Messages[0]].Src, draft.History.Messages[repeat.Messages[0]].Dst))
+                .Select(way => (way.Key.Kind, way.Key.Src, way.Key.Dst, way.Count(), way.Max(repeat => repeat.Messages.Count))).OrderByDescending(way => way.Item4),
+        ];
+        if (ways.Count == 0)
+            return;
+        using (var grid = new Grid(draft.Markup, "Messages sent again with a new sequence number", "From", "To", "Who repeats", new Column("How often", true), new Column("Most messages heard of one", true)))
+        {
+            foreach ((RepeatKind kind, MeshAddress src, MeshAddress dst, int times, int most) in ways.Take(MostRows))
+                grid.Row(draft.Name(src), draft.Name(dst), kind switch { RepeatKind.Publication => "its publication (Publish Retransmit)", RepeatKind.Transaction => "the application, in the same transaction", _ => "cannot be told" },
+                    Phrases.Number(times), Phrases.Number(most));
+        }
+        draft.LeftOut(ways.Count - MostRows, "more of this kind", "the most frequent ones are shown");
+    }
 
     private static void WriteChannels(PageDraft draft)
     {

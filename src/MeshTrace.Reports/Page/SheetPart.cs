@@ -1,6 +1,7 @@
 using System.Globalization;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Nodes;
+using MeshTrace.Analysis.Repeats;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Access.Catalogue;
 using MeshTrace.Reports.Words;
@@ -37,7 +38,7 @@ internal static class SheetPart
         {
             foreach (NodeState state in facts.States.Take(MostNodes))
                 grid.Row(draft.Name(state.Unicast), draft.Account.Names.Address(state.Unicast), state.Elements?.ToString(CultureInfo.InvariantCulture) ?? "-", Features(state),
-                    state.DefaultTtl.IsKnown ? state.DefaultTtl.Value.ToString(CultureInfo.InvariantCulture) : "-", Transmit(state.NetworkTransmit), Transmit(state.RelayRetransmit),
+                    state.DefaultTtl.IsKnown ? state.DefaultTtl.Value.ToString(CultureInfo.InvariantCulture) : "-", Transmit(state.NetworkTransmit, draft.History.Repeats?.NetworkTransmitOf(state.Unicast)), Transmit(state.RelayRetransmit, draft.History.Repeats?.RelayRetransmitOf(state.Unicast)),
                     Heard(records.GetValueOrDefault(state.Unicast)));
         }
         draft.LeftOut(facts.States.Count - MostNodes, "nodes", "the description has them");
@@ -55,8 +56,12 @@ internal static class SheetPart
         return on.Count > 0 ? string.Join(", ", on) : state.Relay.IsKnown ? "none on" : "not known";
     }
 
-    private static string Transmit(Known<DescribedTransmit?> setting) =>
-        setting.Value is { } known ? $"{known.Count} x {known.IntervalMs} ms{Source(setting.From)}" : "-";
+    /// <summary>The setting, and how many transmissions of a PDU were heard.</summary>
+    private static string Transmit(Known<DescribedTransmit?> setting, RepeatCount? heard)
+    {
+        string seen = heard is { Samples: > 0 } ? $"heard {heard.Transmissions} x" : "";
+        return setting.Value is { } known ? $"{known.Count} x {known.IntervalMs} ms{Source(setting.From)}{(seen.Length > 0 ? "; " + seen : "")}" : seen.Length > 0 ? $"not known; {seen}" : "-";
+    }
 
     /// <summary>What the capture adds to the word of the description.</summary>
     private static string Source(KnownFrom from) => from switch

@@ -120,6 +120,10 @@ public sealed partial class CapturePageTests
     }
 
     [Fact]
+    public void RepeatedMessages_StandWithWhoRepeatsThem() =>
+        Assert.Contains(Page.Value.QuerySelectorAll("#repeats tbody tr"), row => row.TextContent.EndsWith("its publication (Publish Retransmit)13", StringComparison.Ordinal));
+
+    [Fact]
     public void Finding_StandsWithRemedyAndEvidence()
     {
         string findings = Page.Value.QuerySelector("#findings")!.TextContent;

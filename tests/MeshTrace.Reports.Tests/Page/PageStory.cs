@@ -6,6 +6,7 @@ using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
+using MeshTrace.Analysis.Repeats;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Link;
 using MeshTrace.Reports.Tests.Support;
@@ -35,6 +36,7 @@ internal static class PageStory
         history.Nodes[0].FloodsSent = 1;
         history.ReceiverViews = [new ReceiverView(0, ChannelPlan.AllAtOnce, null, 90, 30, 31, 29, 1)];
         history.Hops = new HopStatistics([new RelayLink(new MeshAddress(3), new MeshAddress(15), 7), new RelayLink(new MeshAddress(15), new MeshAddress(3), 2)], [], [4, 7], [null, null]);
+        history.MessageRepeats = [new RepeatedMessage(RepeatKind.Publication, [0, 0, 0], [50, 50])];
         history.Deafness = new DeafTimes([new DeafSpan(0, Story.Begin - Story.Second, Story.Begin - (Story.Second / 2), DeafReason.Silence, 0)], 1);
         return history;
     }
