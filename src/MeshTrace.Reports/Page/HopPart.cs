@@ -54,7 +54,7 @@ internal static class HopPart
             foreach (NodeHeartbeats node in heartbeats.Take(MostRows))
                 grid.Row(draft.Name(node.Node), Phrases.Number(node.Heard), Phrases.Number(node.Hops.InitTtl), Phrases.Number(node.Hops.LeastHops), Phrases.Number(node.Hops.MostHops));
         }
-        draft.LeftOut(heartbeats.Count - MostRows, "nodes", "'meshtrace explain' names more");
+        draft.LeftOut(heartbeats.Count - MostRows, "nodes", "'meshtrace records --only message' gives each Heartbeat");
         draft.SaysQuietly("The most hops tell which TTL reaches at least as far as this receiver.");
     }
 

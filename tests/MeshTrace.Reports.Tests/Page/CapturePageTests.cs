@@ -5,6 +5,7 @@ using AngleSharp.Dom;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Protocol;
+using MeshTrace.Protocol.Access;
 using MeshTrace.Reports.Page;
 using MeshTrace.Reports.Tests.Support;
 using MeshTrace.Reports.Words;
@@ -122,6 +123,16 @@ public sealed partial class CapturePageTests
     [Fact]
     public void RepeatedMessages_StandWithWhoRepeatsThem() =>
         Assert.Contains(Page.Value.QuerySelectorAll("#repeats tbody tr"), row => row.TextContent.EndsWith("its publication (Publish Retransmit)13", StringComparison.Ordinal));
+
+    [Fact]
+    public void Heartbeats_StandWithTheirHops()
+    {
+        var story = new Story();
+        int flood = story.Flood(0x0003, 0xC001, 100, [0x0A], new FloodCopy(story.Frame(), 5), new FloodCopy(story.Frame(), 3));
+        story.History.Messages[story.Message(0x0003, 0xC001, 100, [0x05, 0x00, 0x01], control: true, flood: flood)].Opcode = new Opcode(0x0A);    // InitTTL 5
+        string[] cells = [.. PageReading.Read(story.History).QuerySelectorAll("#hops tbody tr").Single().Children.Select(cell => cell.TextContent)];
+        Assert.Equal(["0x0003", "1", "5", "1", "3"], cells);
+    }
 
     [Fact]
     public void Finding_StandsWithRemedyAndEvidence()
