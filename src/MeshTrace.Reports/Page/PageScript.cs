@@ -95,7 +95,7 @@ internal static class PageScript
             const deeds = { '+': () => around(2), '=': () => around(2), '-': () => around(0.5), '0': () => place(1, 0, 0) };
             const tools = document.createElement('div');
             tools.className = 'tools';
-            for (const [sign, says, deed] of [['+', 'Zoom in', deeds['+']], ['\u2212', 'Zoom out', deeds['-']], ['\u2190', 'Move left', () => move(-1, 0)], ['\u2192', 'Move right', () => move(1, 0)], ['Whole', 'Show the whole', deeds['0']]]) {
+            for (const [sign, says, deed] of [['+', 'Zoom in', deeds['+']], ['\u2212', 'Zoom out', deeds['-']], ['\u2190', 'Move left', () => move(-1, 0)], ['\u2192', 'Move right', () => move(1, 0)], ...(svg.dataset.zoom === 'all' ? [['\u2191', 'Move up', () => move(0, -1)], ['\u2193', 'Move down', () => move(0, 1)]] : []), ['Whole', 'Show the whole', deeds['0']]]) {
               const button = document.createElement('button');
               button.type = 'button';
               button.textContent = sign;

@@ -64,6 +64,7 @@ internal static class PageStyle
         .setting{stroke-width:3}
         .sent{stroke:var(--bar);stroke-width:7;fill:none}
         .relayed{stroke:var(--faint);stroke-width:5;fill:none}
+        .note-mark text{paint-order:stroke;stroke:var(--ground);stroke-width:4px;font-weight:600}
         .deaf{stroke:var(--quiet)}
         .deaf-shade{fill:var(--shade)}
         .hatch{stroke:var(--ink);stroke-width:1;fill:none}

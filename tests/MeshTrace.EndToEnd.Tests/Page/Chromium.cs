@@ -95,7 +95,14 @@ internal sealed class Chromium : IDisposable
     {
         _driver.Dispose();
         _service.Dispose();
-        _profile.Delete(recursive: true);
+        try
+        {
+            _profile.Delete(recursive: true);
+        }
+        catch (IOException)
+        {
+            // The browser's last helper may still write there; a profile left among temporary files harms nobody.
+        }
     }
 
     private object? Do(string command, Dictionary<string, object?> parameters) => _driver.ExecuteCdpCommand(command, parameters);

@@ -93,6 +93,9 @@ public sealed class PageInABrowserTests(DemoPages pages) : IClassFixture<DemoPag
         Assert.Equal("2", Zoomed("#timeline-chart"));
         Button("#hop-chart", "+").Click();
         Assert.Equal("2", Zoomed("#hop-chart"));
+        string middle = Browser.Page.FindElement(By.CssSelector("#hop-chart svg")).GetDomAttribute("viewBox") ?? "";
+        Button("#hop-chart", "\u2193").Click();
+        Assert.NotEqual(middle, Browser.Page.FindElement(By.CssSelector("#hop-chart svg")).GetDomAttribute("viewBox"));
         Button("#hop-chart", "Whole").Click();
         Assert.StartsWith("0 0 800 ", Browser.Page.FindElement(By.CssSelector("#hop-chart svg")).GetDomAttribute("viewBox"), StringComparison.Ordinal);
     }
