@@ -35,7 +35,7 @@ public sealed partial class CaptureHistory
     internal FloodCopies Copies { get; } = new();
     internal int CopyCount => Copies.Count;
 
-    private int ContentFlood(int content) =>
+    internal int ContentFlood(int content) =>
         Contents[content] is { State: ContentState.Opened } row && row.Kind.IsNetworkPdu() ? row.Owner : -1;
 
     /// <summary>Forgets what follows from the contents, so that they can be gone through again with more keys.</summary>

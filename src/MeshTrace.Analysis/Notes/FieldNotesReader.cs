@@ -55,7 +55,8 @@ public static class FieldNotesReader
 
     private static int Column(List<string> header, string name) => header.FindIndex(field => field.Equals(name, StringComparison.OrdinalIgnoreCase));
 
-    private static bool TryReadTime(string text, out NoteTime time)
+    /// <summary>Reads a time as people write it: 2026-03-02T18:05:00Z, 18:05 or 18:05:30, with decimals of a second where they want.</summary>
+    public static bool TryReadTime(string text, out NoteTime time)
     {
         time = default;
         long precision = text.Contains('.', StringComparison.Ordinal) ? 0 : text.Count(c => c == ':') - ColonsOfOffset(text) >= 2 ? NsPerSecond : 60 * NsPerSecond;

@@ -1,5 +1,4 @@
 using MeshTrace.Analysis.Completeness;
-using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.History;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Link;
@@ -18,7 +17,7 @@ internal sealed class NotePlacer
     /// <summary>A clock may be off by so much, beside whole quarters of an hour of a time zone (ours).</summary>
     private const long MostDriftNs = 120_000_000_000;
 
-    private const long QuarterNs = 900_000_000_000, DayNs = 86_400_000_000_000;
+    private const long QuarterNs = 900_000_000_000;
 
     /// <summary>Time zones reach from -12 to +14 hours.</summary>
     private const long MostZoneNs = 56 * QuarterNs;
@@ -61,8 +60,8 @@ internal sealed class NotePlacer
         long?[] times = new long?[_notes.Count];
         for (int i = 0; i < _notes.Count; i++)
         {
-            nodes[i] = NodeNamed(_notes[i].Where);
-            times[i] = TimeOf(_notes[i].Time);
+            nodes[i] = _history.NodeNamed(_notes[i].Where);
+            times[i] = _history.TimeOf(_notes[i].Time);
         }
         long shift = FindShift(nodes, times);
         var placed = new List<PlacedNote>(_notes.Count);
@@ -70,33 +69,6 @@ internal sealed class NotePlacer
             placed.Add(new PlacedNote { Note = _notes[i], Node = nodes[i], TimeNs = times[i] + shift });
         Look(placed);
         return new FieldNotes(placed, shift);
-    }
-
-    /// <summary>A time of day belongs to the first day of the capture on which it is covered, else to its first day.</summary>
-    private long? TimeOf(NoteTime time)
-    {
-        if (_history.TimeSpanNs is not { } span)
-            return null;
-        if (!time.OfDay)
-            return time.Ns;
-        long first = span.First - (span.First % DayNs) + time.Ns;
-        return first + time.PrecisionNs >= span.First || first + DayNs > span.Last ? first : first + DayNs;
-    }
-
-    private MeshAddress? NodeNamed(string where)
-    {
-        if (where.Length == 0)
-            return null;
-        NetworkDescription? description = _history.Directory.Description;
-        foreach (DescribedNode node in description?.Nodes ?? [])
-        {
-            if (where.Equals(SafeText.Strip(node.Name), StringComparison.OrdinalIgnoreCase))
-                return node.Unicast;
-            foreach (DescribedElement element in node.Elements)
-                if (where.Equals(description!.FindName(element.Address), StringComparison.OrdinalIgnoreCase))
-                    return node.Unicast;
-        }
-        return MeshAddress.TryParse(where, out MeshAddress address) && address.IsUnicast ? _history.Directory.NodeOf(address) : null;
     }
 
     /// <summary>The shift with which most noted presses meet a press of their node; none where the notes fit as well as they stand.</summary>

@@ -13,6 +13,7 @@ internal sealed class BtSnoopSource : CaptureFileSource
 {
     /// <summary>First octet of ACL data with H4.</summary>
     private const byte AclIndicator = 0x02;
+    private const int MicrosecondsExponent = 6;
 
     private readonly bool _monitor;
     private readonly bool _unframed;
@@ -33,7 +34,7 @@ internal sealed class BtSnoopSource : CaptureFileSource
             _ => LinkType.HostMonitorUnframed,
         };
         if (!_monitor)
-            AddReceiver(null, _linkType);
+            AddReceiver(null, _linkType, MicrosecondsExponent, tellsDirection: true);
         input.Advance(FileHeaderLength);
     }
 
@@ -137,7 +138,7 @@ internal sealed class BtSnoopSource : CaptureFileSource
         {
             if (ReceiverCount >= CaptureLimits.MostReceivers)
                 return -1;
-            receiver = AddReceiver(adapter == NoAdapter ? null : FormattableString.Invariant($"adapter {adapter}"), _linkType).Index;
+            receiver = AddReceiver(adapter == NoAdapter ? null : FormattableString.Invariant($"adapter {adapter}"), _linkType, MicrosecondsExponent, tellsDirection: true).Index;
             _receiverOfAdapter.Add(adapter, receiver);
         }
 

@@ -82,9 +82,12 @@ internal abstract class CaptureFileSource : IFrameSource
     /// <summary>Reads the record at which the input stands, without passing over anything.</summary>
     protected virtual bool TryReadHere(out CapturedFrame frame) => TryReadNext(out frame);
 
-    protected ReceiverDescription AddReceiver(string? name, LinkType linkType)
+    protected ReceiverDescription AddReceiver(string? name, LinkType linkType, int timeResolutionExponent = 9, bool tellsDirection = false)
     {
-        var receiver = new ReceiverDescription(NextReceiver, File, name, linkType);
+        var receiver = new ReceiverDescription(NextReceiver, File, name, linkType)
+        {
+            TimeResolutionExponent = timeResolutionExponent, TellsDirection = tellsDirection,
+        };
         _receivers.Add(receiver);
         return receiver;
     }

@@ -62,7 +62,7 @@ internal sealed partial class PcapNgSource
 
         var linkType = new LinkType(Read16(block[8..], _bigEndian));
         uint snapLen = Read32(block[12..], _bigEndian);
-        _section.Add(new PcapNgInterface(AddReceiver(name ?? description, linkType), snapLen, new TimeScale(resolution, offsetSeconds)));
+        _section.Add(new PcapNgInterface(AddReceiver(name ?? description, linkType, resolution <= 9 ? resolution : 9), snapLen, new TimeScale(resolution, offsetSeconds)));
         Input.Advance(block.Length);
         return true;
     }

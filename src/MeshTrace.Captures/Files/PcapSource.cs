@@ -32,7 +32,7 @@ internal sealed class PcapSource : CaptureFileSource
         const int longestRecord = CaptureLimits.LongestRecord - RecordHeaderLength;
         _longestFrame = (uint)Math.Clamp(snapLen, CaptureLimits.LongestUsualFrame, longestRecord);
         _linkType = new LinkType((int)(Read32(header[LinkTypeOffset..]) & LinkTypeMask));
-        AddReceiver(null, _linkType);
+        AddReceiver(null, _linkType, nanoseconds ? 9 : 6);
         input.Advance(FileHeaderLength);
     }
 

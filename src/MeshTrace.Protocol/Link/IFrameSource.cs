@@ -9,6 +9,12 @@ public sealed record ReceiverDescription(int Index, string File, string? Interfa
 {
     /// <summary>Frames the recorder itself reports as dropped, or null where it reports nothing.</summary>
     public long? ReportedDropped { get; set; }
+
+    /// <summary>n where the file counts time in units of 10^-n seconds (0 to 9); 9 where it counts otherwise.</summary>
+    public int TimeResolutionExponent { get; init; } = 9;
+
+    /// <summary>True if the file tells the direction of ACL data beside the octets (<see cref="CapturedFrame.Hci"/>).</summary>
+    public bool TellsDirection { get; init; }
 }
 
 /// <summary>Where a source found its input damaged.</summary>

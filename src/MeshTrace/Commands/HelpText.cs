@@ -8,6 +8,7 @@ internal static class HelpText
     public const string BrowseSummary = "Shows a capture on screens: presses, hops, timelines, repeats, transfers, network, octets.";
     public const string RecordsSummary = "Writes everything a capture holds as machine-readable records.";
     public const string ReportSummary = "Writes the account as one page for a browser, a phone and paper.";
+    public const string ExcerptSummary = "Cuts out one press, time or node with all that explains it, as a capture of its own.";
     public const string SurveySummary = "Analyses many captures into one dataset, and compares their sites.";
     public const string ComposeSummary = "Makes a capture, its network description and the exact truth from a scenario.";
 
@@ -18,6 +19,7 @@ internal static class HelpText
         "browse" => Browse + Keys + Codes,
         "records" => Records + Keys + Codes,
         "report" => Report + Keys + Codes,
+        "excerpt" => Excerpt + Keys + Codes,
         "survey" => Survey + Keys.Replace(Notes, "", StringComparison.Ordinal) + SurveyCodes,
         "compose" => Compose,
         _ => Program,
@@ -39,6 +41,7 @@ internal static class HelpText
           meshtrace browse CAPTURE... --network FILE      look at it on screens
           meshtrace records CAPTURE... --network FILE     the same as data, JSON lines
           meshtrace report CAPTURE... --to FILE.html      one page to hand on or print
+          meshtrace excerpt CAPTURE... --to FILE.pcapng   cut out what matters
           meshtrace survey FOLDER --to DATASET            many captures, site by site
           meshtrace compose SCENARIO --to DIR             make practice captures
           meshtrace COMMAND --help                        all options of a command
@@ -144,6 +147,36 @@ internal static class HelpText
 
         Example:
           meshtrace report evening.pcapng --network library.json --to evening.html
+
+        """;
+
+    private const string Excerpt =
+        """
+        Cuts out the frames of one press, one time or one node, and those that explain
+        them: the beacon before, segments and acknowledgments of the same transfers,
+        friendships, what handed out keys, the configuration of the nodes that take
+        part, and enough of their sequence numbers. Read by itself, with the same
+        description, it tells the same of its presses; that is checked, and where it does
+        not, more is taken. docs/excerpts.md describes it.
+
+        Usage: meshtrace excerpt CAPTURE... --to FILE.pcapng [options]
+
+          CAPTURE               pcap, pcapng or BTSnoop file, also packed with gzip.
+                                Several files are merged by their times.
+
+        Options, one of the first three:
+          --press N             The press with this number in the records.
+          --from TIME           A time; one of the two may be left out.
+          --until TIME          18:05:30 in the capture's clock (UTC), also with decimals
+                                of a second; or 2026-03-02T18:05:30Z.
+          --node NODE           A node, by its name or address: what it sent, passed on
+                                and was sent, and the presses that concern it.
+          --to FILE             Where to write the excerpt, as pcapng.
+          --overwrite           Replace the file if it stands there already.
+
+        Examples:
+          meshtrace excerpt evening.pcapng --network library.json --press 9 --to 9.pcapng
+          meshtrace excerpt hall.pcapng --from 18:05:10 --until 18:05:20 --to 10s.pcapng
 
         """;
 

@@ -30,7 +30,7 @@ internal sealed class ReportCommand : Command
         string to = result.GetRequiredValue(_to);
         bool overwrite = result.GetValue(_overwrite), toOutput = to == CaptureFile.StandardInput;
         if (!toOutput)
-            Check(to, captures, _capture.OtherFiles(result), overwrite);
+            OutputFile.Check(to, captures, _capture.OtherFiles(result), overwrite, "report.html");
         AnalysisSettings analysis = _capture.Settings(result);
         VendorCatalogue? vendor = _capture.VendorMessages(result);
         var run = new AnalysisRun(_surroundings, stop);
@@ -44,18 +44,5 @@ internal sealed class ReportCommand : Command
         else
             TableFolder.WriteFile(to, overwrite, output => CapturePage.Write(history, output, settings, stop));
         return run.Conclude(history);
-    }
-
-    /// <summary>Before the analysis, which may take its time: what stands there already stays, unless it is asked for, and inputs stay always.</summary>
-    private static void Check(string to, IReadOnlyList<string> captures, IReadOnlyList<string> others, bool overwrite)
-    {
-        if (to.Length == 0)
-            throw new UserErrorException(ExitCode.Usage, "--to names no file", "Name the file to write, such as report.html.");
-        InputFile.RefuseOverwriting(to, captures);
-        InputFile.RefuseOverwriting(to, others, "one of the files to read");
-        if (Directory.Exists(to))
-            throw new UserErrorException(ExitCode.Unwritable, $"{InputFile.Shown(to)} is a folder", "Name the file in it, such as report.html.");
-        if (!overwrite && Path.Exists(to))
-            throw new UserErrorException(ExitCode.Unwritable, $"{InputFile.Shown(to)} stands there already", "Name another file, or let it be replaced with --overwrite.");
     }
 }

@@ -25,7 +25,7 @@ public sealed class PcapSourceTests
         ReadFrame frame = Assert.Single(capture.Frames);
         Assert.Equal(new ReadFrame(0, 251, timeNs, 5, 24, "AABBCC", HciKind.Unknown, CrcBad: false, IsCut: true), frame);
         Assert.Null(capture.Damage);
-        Assert.Equal(new ReceiverDescription(0, "test", null, LinkType.LeLinkLayer), Assert.Single(capture.Receivers));
+        Assert.Equal(new ReceiverDescription(0, "test", null, LinkType.LeLinkLayer) { TimeResolutionExponent = timeNs % 1000 == 0 ? 6 : 9 }, Assert.Single(capture.Receivers));
     }
 
     [Fact]
