@@ -34,14 +34,24 @@ internal sealed class SilentElements
     /// <summary>An answer is on its way by then: 20-500 ms after the request (Mesh Protocol 1.1 §3.7.3.1), some hops and repeats (ours).</summary>
     public const long LatestAnswerNs = 3_000_000_000;
 
+    /// <summary>Where no copy of the originator itself was heard, the first one heard may have come over a relay whose queue was full (ours).</summary>
+    private const long LateOverRelaysNs = 3 * FirstCopy.MostLateNs;
+
+    /// <summary>An answer within this time belongs to its press, not to one before (ours).</summary>
+    private const long InTimeNs = 2_000_000_000;
+
     /// <summary>The last state of a lamp is known where so much of it is heard (ours).</summary>
     private const double WellHeard = 0.8;
 
     /// <summary>What is left of the chance where the sequence numbers tell that nothing was sent: numbers of other elements, proxies or subnets (ours).</summary>
-    private const double NothingSentChance = 0.01;
+    public const double NothingSentChance = 0.01;
 
     private readonly CaptureHistory _history;
+    private readonly SequenceNeighbours _numbers;
     private readonly Dictionary<(MeshAddress Dst, MeshAddress Element), List<int>> _owed = [];
+
+    /// <summary>The first answer of each element to each press, where it came in time, and what was asked.</summary>
+    private readonly Dictionary<int, string> _answersInTime = [];
     private readonly Dictionary<MeshAddress, List<int>> _owedByElement = [];
 
     public SilentElements(CaptureHistory history)
@@ -50,10 +60,18 @@ internal sealed class SilentElements
         var silent = new List<(int Press, MeshAddress Element, bool Owed)>();
         for (int row = 0; row < history.Presses.Count && silent.Count < MostLooks; row++)
             Collect(row, silent);
+        var first = new HashSet<MeshAddress>();
+        foreach (Press press in history.Presses)
+        {
+            first.Clear();
+            foreach (PressAnswer answer in press.Answers)
+                if (first.Add(answer.Element) && answer.TimeNs - history.Messages[press.Messages[^1]].TimeNs <= InTimeNs)
+                    _answersInTime[answer.Message] = press.Asks;
+        }
         var asked = new HashSet<MeshAddress>(silent.Where(one => one.Owed).Select(one => one.Element));
         Dictionary<(MeshAddress Element, uint Status), List<int>> told = Statuses(asked);
-        var numbers = new SequenceNeighbours(history, asked.Select(history.Directory.NodeOf).Distinct());
-        All = [.. silent.Select(one => Judge(one.Press, one.Element, one.Owed, told, numbers))];
+        _numbers = new SequenceNeighbours(history, asked.Select(history.Directory.NodeOf).Distinct());
+        All = [.. silent.Select(one => Judge(one.Press, one.Element, one.Owed, told))];
     }
 
     /// <summary>In the order of the presses.</summary>
@@ -64,6 +82,22 @@ internal sealed class SilentElements
 
     /// <summary>The same over all groups, in order.</summary>
     public IReadOnlyList<int> PressesOwed(MeshAddress element) => _owedByElement.GetValueOrDefault(element) ?? [];
+
+    /// <summary>
+    /// Numbers that an element used and nobody heard while it stayed silent on presses that follow each other: each answer would have used one. Null where
+    /// it cannot be told.
+    /// </summary>
+    /// <param name="run">Silences of one element, in order.</param>
+    public int? NumbersUnheard(IReadOnlyList<Silence> run)
+    {
+        (Press first, Press last) = (_history.Presses[run[0].Press], _history.Presses[run[^1].Press]);
+        return first.TimeNs == CapturedFrame.NoTime || last.TimeNs == CapturedFrame.NoTime ? null
+            : _numbers.UnheardOfElement(run[0].Element, TimeOf(first).FromNs, TimeOf(last).ToNs);
+    }
+
+    /// <summary>When an answer to a press is sent, if at all: it may be before the first copy of the press that was heard.</summary>
+    private (long FromNs, long ToNs) TimeOf(Press press) => (press.TimeNs - (OriginatorHeard(press) ? FirstCopy.MostLateNs : LateOverRelaysNs),
+        Math.Max(press.TimeNs, _history.Messages[press.Messages[^1]].TimeNs) + LatestAnswerNs);
 
     private void Collect(int row, List<(int, MeshAddress, bool)> silent)
     {
@@ -120,23 +154,23 @@ internal sealed class SilentElements
         return false;
     }
 
-    private Silence Judge(int row, MeshAddress element, bool owed, Dictionary<(MeshAddress, uint), List<int>> told, SequenceNeighbours numbers)
+    private Silence Judge(int row, MeshAddress element, bool owed, Dictionary<(MeshAddress, uint), List<int>> told)
     {
         Press press = _history.Presses[row];
         EyeView view = _history.ReceiversEye(row, element);
         if (!owed || press.TimeNs == CapturedFrame.NoTime)
             return new Silence(row, element, owed, view);
-        long from = press.TimeNs, to = Math.Max(from, _history.Messages[press.Messages[^1]].TimeNs) + LatestAnswerNs;
-        if (told.GetValueOrDefault((element, RequestKind.Find(press.Opcode)!.Status.Value)) is { } statuses && AnyWithin(statuses, from, to))
+        (long from, long to) = TimeOf(press);
+        if (told.GetValueOrDefault((element, RequestKind.Find(press.Opcode)!.Status.Value)) is { } statuses && AnyWithin(statuses, from, to, press.Asks))
             return new Silence(row, element, false, view);
         if (view is { Verdict: EyeVerdict.Rejected, Step: ReceiveStep.Transaction } || DidTheSame(row, element))
             return new Silence(row, element, false, view);
         if (!press.Acknowledged && !(_history.HeardShares?.FloodIntervalOf(view.Node)?.Low >= WellHeard))
             return new Silence(row, element, owed, view);      // its state may have changed unheard, and then it has nothing to tell
         (long first, long last) = _history.TimeSpanNs ?? (0, 0);
-        if (to > last || from < first || _history.Deafness.DeafShareOf(from, to) > 0)
+        if (to > last || press.TimeNs < first || _history.Deafness.DeafShareOf(from, to) > 0)
             return new Silence(row, element, owed, view);      // nobody listened
-        switch (numbers.UnheardOfElement(element, from, to))
+        switch (_numbers.UnheardOfElement(element, from, to))
         {
             case 0:
                 return new Silence(row, element, owed, view) { MissChance = NothingSentChance, NothingSent = true };
@@ -160,7 +194,16 @@ internal sealed class SilentElements
         return others.Length < 2 ? 0 : others.Min();
     }
 
-    private bool AnyWithin(List<int> rows, long fromNs, long toNs)
+    private bool OriginatorHeard(Press press)
+    {
+        foreach (int flood in _history.FloodsOf(press.Messages[0]))
+            if (_history.OriginatorHeard(flood))
+                return true;
+        return false;
+    }
+
+    /// <summary>A Status within the time, other than those that answered in time what was asked differently.</summary>
+    private bool AnyWithin(List<int> rows, long fromNs, long toNs, string asks)
     {
         int low = 0, high = rows.Count;
         while (low < high)
@@ -171,6 +214,9 @@ internal sealed class SilentElements
             else
                 high = middle;
         }
-        return low < rows.Count && _history.Messages[rows[low]].TimeNs <= toNs;
+        for (; low < rows.Count && _history.Messages[rows[low]].TimeNs <= toNs; low++)
+            if (!_answersInTime.TryGetValue(rows[low], out string? answered) || answered == asks)
+                return true;
+        return false;
     }
 }

@@ -33,6 +33,7 @@ public sealed class ReceptionProofs
     private readonly CaptureHistory _history;
     private readonly Dictionary<(ushort Node, ushort Src), List<ReceptionProof>> _proofs = [];
     private readonly Dictionary<(ushort Node, ushort SrcNode), ReceptionProof> _leastTtl = [];
+    private readonly Dictionary<ushort, int> _mostTtl = [];
     private readonly Dictionary<ushort, List<long>> _newSources = [];
     private readonly Dictionary<(ushort Src, uint Answer), List<int>> _open = [];
 
@@ -55,6 +56,8 @@ public sealed class ReceptionProofs
             TakePress(press);
         foreach (List<ReceptionProof> proofs in _proofs.Values)
             KeepRising(proofs);
+        foreach (((ushort node, _), ReceptionProof least) in _leastTtl)
+            _mostTtl[node] = Math.Max(_mostTtl.GetValueOrDefault(node), least.Ttl ?? 0);
     }
 
     /// <summary>The highest (IV index, SEQ) that a node is known to have received from an element before a time.</summary>
@@ -76,6 +79,11 @@ public sealed class ReceptionProofs
 
     /// <summary>The message with the lowest TTL that got from one node to another.</summary>
     public ReceptionProof? LeastTtl(MeshAddress srcNode, MeshAddress node) => _leastTtl.TryGetValue((node.Value, srcNode.Value), out ReceptionProof proof) ? proof : null;
+
+    /// <summary>True if some node's messages are known to have got to this one, and only with a TTL above one.</summary>
+    /// <param name="node">Primary address of the receiver.</param>
+    /// <param name="ttl">What was not enough for another sender.</param>
+    public bool ReachedWithMore(MeshAddress node, int ttl) => _mostTtl.GetValueOrDefault(node.Value) > ttl;
 
     /// <summary>How many sources a node is known to have received something from before a time.</summary>
     public int SourcesBefore(MeshAddress node, long timeNs) => _newSources.TryGetValue(node.Value, out List<long>? times) ? times.Count(time => time < timeNs) : 0;

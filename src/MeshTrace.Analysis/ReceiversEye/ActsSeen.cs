@@ -15,7 +15,7 @@ namespace MeshTrace.Analysis.ReceiversEye;
 internal sealed class ActsSeen
 {
     private readonly Dictionary<(ushort Element, ushort Dst, uint Status, int AppKey), List<long>> _acts = [];
-    private readonly Dictionary<(ushort SrcNode, ushort Element, int Ttl), int> _silent = [];
+    private readonly Dictionary<(ushort SrcNode, ushort Element, int Ttl), int> _silent = [], _answered = [];
     private readonly Dictionary<(ushort Src, ushort Dst, byte Tid), List<int>> _transactions = [];
     private readonly HashSet<ushort> _pressers = [];
     private readonly Dictionary<(ushort Src, uint IvIndex, uint Seq), List<int>> _floods = [];
@@ -43,10 +43,12 @@ internal sealed class ActsSeen
             MeshAddress srcNode = history.Directory.NodeOf(press.Src);
             foreach (MeshAddress element in expected)
             {
-                if (press.Answers.Exists(answer => answer.Element == element) || !owesAnAnswer(press, element))
+                bool answered = press.Answers.Exists(answer => answer.Element == element);
+                if (!answered && !owesAnAnswer(press, element))
                     continue;
+                Dictionary<(ushort SrcNode, ushort Element, int Ttl), int> counts = answered ? _answered : _silent;
                 var key = (srcNode.Value, element.Value, ttl);
-                _silent[key] = _silent.GetValueOrDefault(key) + 1;
+                counts[key] = counts.GetValueOrDefault(key) + 1;
             }
         }
         for (int row = 0; row < history.Floods.Count; row++)
@@ -77,13 +79,10 @@ internal sealed class ActsSeen
     }
 
     /// <summary>Presses of a node that this element owed an answer to and gave none, sent with at most this TTL.</summary>
-    public int SilentAtMost(MeshAddress srcNode, MeshAddress element, int ttl)
-    {
-        int silent = 0;
-        for (int lower = 0; lower <= ttl; lower++)
-            silent += _silent.GetValueOrDefault((srcNode.Value, element.Value, lower));
-        return silent;
-    }
+    public int SilentAtMost(MeshAddress srcNode, MeshAddress element, int ttl) => AtMost(_silent, srcNode, element, ttl);
+
+    /// <summary>Presses of a node that this element answered, sent with at most this TTL.</summary>
+    public int AnsweredAtMost(MeshAddress srcNode, MeshAddress element, int ttl) => AtMost(_answered, srcNode, element, ttl);
 
     /// <summary>Row of an earlier flood with the same (IV index, SRC, SEQ) less than 10 s before, or -1.</summary>
     public int EarlierWithSameSeq(CaptureHistory history, int row)
@@ -110,13 +109,21 @@ internal sealed class ActsSeen
         return found;
     }
 
+    private static int AtMost(Dictionary<(ushort SrcNode, ushort Element, int Ttl), int> counts, MeshAddress srcNode, MeshAddress element, int ttl)
+    {
+        int sum = 0;
+        for (int lower = 0; lower <= ttl; lower++)
+            sum += counts.GetValueOrDefault((srcNode.Value, element.Value, lower));
+        return sum;
+    }
+
     private static int? TtlSent(CaptureHistory history, Press press)
     {
         int? ttl = null;
         foreach (int message in press.Messages)
             foreach (int flood in history.FloodsOf(message))
-                if (history.OriginatorHeard(flood))
-                    ttl = Math.Max(ttl ?? 0, history.Floods[flood].HighestTtl);
+                if (history.Floods[flood].OriginalTtl is { } sent)
+                    ttl = Math.Max(ttl ?? 0, sent);
         return ttl;
     }
 }

@@ -45,7 +45,7 @@ public sealed class EyeView
     /// <summary>The server model that should act, where the element has one.</summary>
     public ModelInstance? Model { get; internal set; }
 
-    /// <summary>TTL the request was sent with, or null where the originator was not heard.</summary>
+    /// <summary>TTL the request was sent with, or null where the originator was not heard and no setting tells it.</summary>
     public int? TtlSent { get; internal set; }
 
     /// <summary>Lowest TTL heard of it anywhere.</summary>

@@ -4,6 +4,7 @@ using MeshTrace.Analysis.Findings;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Transfers;
+using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.ReceiversEye;
 
@@ -15,6 +16,9 @@ internal sealed partial class ReceiveProcedure
 
     /// <summary>So many presses must have stayed without an answer (ours).</summary>
     private const int ManySilences = 3;
+
+    /// <summary>Answers to at most so many of the presses come by lucky ways, which appear now and then and are no way to rely on (ours).</summary>
+    private const double Seldom = 0.2;
 
     private StepView NetworkKey(Scene scene, bool acts)
     {
@@ -80,31 +84,40 @@ internal sealed partial class ReceiveProcedure
         ReceptionProof? least = _proofs.LeastTtl(scene.SrcNode, scene.Node);
         HopDistance? seen = _distances.Seen(scene.SrcNode, scene.Node), estimate = seen ?? _distances.Estimate(scene.SrcNode, scene.Node);
         view.TtlNeeded = estimate?.Hops is { } hops && least?.Ttl is { } proven ? Math.Min(hops, proven) : estimate?.Hops ?? least?.Ttl;
-        if (least is { } enough && enough.Ttl <= sent)
+        int silent = _acts.SilentAtMost(scene.SrcNode, scene.Element, sent), answered = _acts.AnsweredAtMost(scene.SrcNode, scene.Element, sent);
+        bool seldom = sent > 0 && view.LowestTtl <= 1 && silent >= ManySilences && answered <= Seldom * (silent + answered) && SilenceTells(scene, silent);
+        if (least is { } enough && enough.Ttl <= sent && !(seldom && answered > 0))
             return Passed(ReceiveStep.Reach, KnownFrom.Observed, enough.Answer >= 0 ? new Evidence("message", enough.Answer) : null);
-        if (estimate is { } way && way.Hops <= Math.Max(sent, 1))
+        if (estimate is { } way && way.Hops <= Math.Max(sent, 1) && !seldom)
             return Passed(ReceiveStep.Reach, KnownFrom.Observed, new Evidence("flood", way.Flood));
 
-        // The TTL must have run out on the air, and never have sufficed while the element was alive.
-        int silent = _acts.SilentAtMost(scene.SrcNode, scene.Element, sent);
+        // The TTL must have run out on the air, and as good as never have sufficed while the element was alive.
+        if (seldom)
+            view.TtlNeeded = estimate?.Hops > sent ? estimate.Value.Hops : null;
         if (sent > 0 && view.LowestTtl > 1)
             return Unknown(ReceiveStep.Reach);
-        if (seen is { Floods: >= FewFloods } relay)
+        if (seen is { Floods: >= FewFloods } relay && relay.Hops > sent)
             return Short(relay.Floods >= ManyFloods ? Confidence.Likely : Confidence.Possible, new Evidence("flood", relay.Flood));
         if (silent == 0)
             return Unknown(ReceiveStep.Reach);
-        if (least is { } higher)
+        if (least is { } higher && higher.Ttl > sent)
             return Short(silent > 1 ? Confidence.Likely : Confidence.Possible, higher.Answer >= 0 ? new Evidence("message", higher.Answer) : null);
-        if (sent > 1 && estimate is { Floods: >= FewFloods } guess)
+        if (sent > 1 && estimate is { Floods: >= FewFloods } guess && guess.Hops > sent)
         {
             // The way is an upper limit; that the element answers others tells that nothing else is wrong with it.
             bool sure = silent >= ManySilences && guess.Floods >= ManyFloods && _proofs.SourcesBefore(scene.Node, long.MaxValue) > 0;
             return Short(sure ? Confidence.Likely : Confidence.Possible, new Evidence("flood", guess.Flood));
         }
+        if (seldom && _proofs.ReachedWithMore(scene.Node, sent))
+            return Short(Confidence.Possible, null);        // others reach it with more; how far it is from this one, nobody showed
         return Unknown(ReceiveStep.Reach);
 
         static StepView Short(Confidence confidence, Evidence? evidence) => new(ReceiveStep.Reach, StepOutcome.Rejects, KnownFrom.Observed, confidence, evidence);
     }
+
+    /// <summary>So many answers would not all have been missed.</summary>
+    private bool SilenceTells(Scene scene, int silent) => scene.Press.TimeNs != CapturedFrame.NoTime
+        && _history.HeardShares?.ChanceAllMissed(scene.Node, silent, scene.Press.TimeNs, scene.Press.TimeNs) < MostMissChance;
 
     /// <summary>Another PDU with the same (IV index, SRC, SEQ) shortly before is still in the cache, which drops the later one.</summary>
     private StepView MessageCache(Scene scene)

@@ -160,8 +160,8 @@ internal sealed class Scene
             foreach (int flood in history.FloodsOf(message))
             {
                 Floods.Add(flood);
-                if (history.Floods[flood].Credentials == Credentials.Flooding && history.OriginatorHeard(flood))
-                    TtlSent = Math.Max(TtlSent ?? 0, history.Floods[flood].HighestTtl);
+                if (history.Floods[flood].Credentials == Credentials.Flooding && history.Floods[flood].OriginalTtl is { } sent)
+                    TtlSent = Math.Max(TtlSent ?? 0, sent);
             }
         }
     }

@@ -41,6 +41,25 @@ public sealed class RelayFindingTests
         Assert.Equal(found, air.Analyse().Findings.Any(finding => finding.Id == "relay-crowding"));
     }
 
+    [Theory]
+    [InlineData(900, true)]         // long after its burst: the original came by again, and it had forgotten it
+    [InlineData(45, false)]         // the burst itself
+    public void ARelayThatSendsTheSameAgain_AfterAPause_HadForgottenIt(double laterMs, bool found)
+    {
+        var air = new AirBuilder();
+        for (int flood = 0; flood < 60; flood++)
+        {
+            Original(air, flood);
+            air.Access((flood * 5_000) + 15, 4, (uint)(100 + flood), 0x0003, 0xC001, $"820301{flood:x2}", advertiser: 0xC0DE00000005);
+            if (flood % 6 == 5)
+                air.Access((flood * 5_000) + 15 + laterMs, 4, (uint)(100 + flood), 0x0003, 0xC001, $"820301{flood:x2}", advertiser: 0xC0DE00000005);
+            RelaysOwn(air, flood);
+        }
+        Finding[] findings = [.. air.Analyse().Findings.Where(finding => finding.Id == "relayed-again")];
+        Assert.Equal(found, findings.Length == 1);
+        Assert.All(findings, finding => Assert.Equal((10, (ushort)0x0005), (finding.Evidence.Count, finding.Node!.Value.Value)));
+    }
+
     private static void Original(AirBuilder air, int flood) => air.Access(flood * 5_000, 5, (uint)(100 + flood), 0x0003, 0xC001, $"820301{flood:x2}");
 
     /// <summary>The relay's own messages tell its address; with those of a third node they tell the TTL that nodes here start with.</summary>

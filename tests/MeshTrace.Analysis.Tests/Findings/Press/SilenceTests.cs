@@ -45,6 +45,45 @@ public sealed class SilenceTests
         Assert.DoesNotContain(_air.Analyse().Findings, finding => finding.Id == "press-unanswered");
     }
 
+    /// <summary>
+    /// Of one request only a copy of the relay at 0x0005 was heard, and that late: its queue was full. The lamp had answered long before, and that answer
+    /// fits no press.
+    /// </summary>
+    [Fact]
+    public void AnAnswerHeardLongBeforeTheOnlyCopyOfItsRequest_IsAnAnswer()
+    {
+        for (int press = 0; press < 30; press++)
+        {
+            if (press != 12)
+                Ask(press);
+            _air.Access((press * 10_000) + (press == 12 ? 960 : 15), 4, press == 12 ? _seq++ : _seq - 1, 0x0003, 0x0010, $"8202{press % 2:x2}{press:x2}", advertiser: 0xC0DE00000005);
+            Answer(press, 0);
+            _air.Access((press * 10_000) + 5_000, 5, (uint)(900 + press), 0x0005, 0xC0F0, "820401");
+            _air.Access((press * 10_000) + 6_000, 5, (uint)(900 + press), 0x0009, 0xC0F0, "820401");
+        }
+        Assert.DoesNotContain(_air.Analyse().Findings, finding => finding.Id == "press-unanswered");
+    }
+
+    /// <summary>
+    /// A badly heard lamp stays silent on ten presses in a row. It used one number in that time that nobody heard, so nine answers at least were never sent;
+    /// with a number for each press it may have answered them all.
+    /// </summary>
+    [Theory]
+    [InlineData(1u, true), InlineData(10u, false)]
+    public void NumbersOverARowOfPresses_TellThatFewCanHaveBeenAnswered(uint unheard, bool found)
+    {
+        for (int press = 0; press < 40; press++)
+        {
+            Ask(press);
+            if (press is < 20 or >= 30)
+                Answer(press, press % 2 == 0 ? 1u : 0);
+            else if (press == 25)
+                _lampSeq += unheard;
+        }
+        Finding[] findings = [.. _air.Analyse().Findings.Where(finding => finding.Id == "press-unanswered" && finding.Presses.Count >= 10)];
+        Assert.Equal(found, findings.Length == 1);
+    }
+
     /// <summary>The end of the capture cuts an answer off: that says nothing.</summary>
     [Fact]
     public void ThePressAtTheEndOfTheCapture_IsNotJudged()

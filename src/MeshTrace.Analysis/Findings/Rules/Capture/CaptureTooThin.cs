@@ -16,8 +16,8 @@ internal sealed class CaptureTooThin : IFindingRule
         foreach (var node in findings.Weighing.Withheld.GroupBy(withheld => withheld.Node).OrderBy(node => node.Key))
         {
             ShareInterval? share = history.HeardShares?.FloodIntervalOf(node.Key);
-            if (share is { Share: >= ThinShare } || history.HeardShares?.CountOf(node.Key) is null)
-                continue;       // it is heard well, or never sent anything: another thing left the finding open
+            if (!((share?.Share ?? history.HeardShares?.FloodShareOf(node.Key)) < ThinShare))
+                continue;       // it is heard well, or sent so little that nobody knows: another thing left the finding open
             Withheld[] withheld = [.. node];
             int[] presses = [.. withheld.Select(one => one.Press).OfType<int>().Distinct().Order()];
             string heard = share is { } known ? $"only {FindingWords.Percent(known.Share)} of what it sends was heard ({FindingWords.Percent(known.Low)} to {FindingWords.Percent(known.High)})"

@@ -7,22 +7,39 @@ namespace MeshTrace.Analysis.Findings.Rules.Presses;
 /// <summary>A press that owed an answer got none, from nobody, and no other finding tells why.</summary>
 internal sealed class PressUnanswered : IFindingRule
 {
+    /// <summary>So many presses in a row, before their numbers are counted together (ours).</summary>
+    private const int EnoughInARow = 3;
+
     public string Id => "press-unanswered";
 
     public void Examine(CaptureHistory history, FindingSink findings)
     {
+        var asked = new Dictionary<(MeshAddress Src, MeshAddress Dst), List<int>>();
+        for (int row = 0; row < history.Presses.Count; row++)
+        {
+            var way = (history.Presses[row].Src, history.Presses[row].Dst);
+            if (!asked.TryGetValue(way, out List<int>? rows))
+                asked.Add(way, rows = []);
+            rows.Add(row);
+        }
         var unanswered = findings.Silences.All.GroupBy(silence => silence.Press)
             .Where(press => history.Presses[press.Key].Answers.Count == 0)
             .Select(press => (Press: press.Key, Silent: press.Where(silence => silence.Owed && !findings.Explains(press.Key, silence.View.Node)).ToArray()))
             .Where(press => press.Silent.Length > 0);
         foreach (var same in unanswered.GroupBy(one => (history.Presses[one.Press].Src, history.Presses[one.Press].Dst)))
-            Judge(history, findings, [.. same]);
+            Judge(history, findings, [.. same], asked[same.Key]);
     }
 
-    private void Judge(CaptureHistory history, FindingSink findings, (int Press, Silence[] Silent)[] presses)
+    /// <param name="history">The capture.</param>
+    /// <param name="findings">Where it is told.</param>
+    /// <param name="presses">Unanswered, of one source to one address.</param>
+    /// <param name="rows">All presses of that source to that address.</param>
+    private void Judge(CaptureHistory history, FindingSink findings, (int Press, Silence[] Silent)[] presses, List<int> rows)
     {
         // Each press for itself first: what a thin capture leaves open does not become sure by standing beside what is sure.
-        (Press first, int asked) = (history.Presses[presses[0].Press], AskedOf(history, presses[0].Press));
+        int asked = rows.Count;
+        int? numbers = null;
+        Press first = history.Presses[presses[0].Press];
         var sure = presses.Where(press => Weighing.Of(ChanceOf(press.Silent, asked)) is not null).ToArray();
         double chance;
         if (sure.Length > 0)
@@ -32,8 +49,10 @@ internal sealed class PressUnanswered : IFindingRule
         }
         else
         {
-            sure = presses;
-            chance = presses.Length == asked ? sure.Aggregate(1.0, (all, press) => all * ChanceOf(press.Silent, 1)) : 1;
+            (sure, chance) = LeastLikelyRun(presses, rows);
+            if (Weighing.Of(chance) is null && ProvenRun(findings, presses, rows) is { } proven)
+                (sure, chance, numbers) = (proven.Run, SilentElements.NothingSentChance, proven.Unheard);
+            first = history.Presses[sure[0].Press];
         }
         Silence[] silent = [.. sure.SelectMany(press => press.Silent)];
         MeshAddress[] nodes = [.. silent.Select(silence => silence.View.Node).Distinct()];
@@ -45,6 +64,7 @@ internal sealed class PressUnanswered : IFindingRule
         string times = sure.Length == 1 ? $"A press of {findings.Words.Name(first.Src)}, {findings.Words.Ask(first)}," : $"{sure.Length} presses of {findings.Words.Name(first.Src)} to {findings.Words.Name(first.Dst)}";
         string again = sure.Max(press => history.Presses[press.Press].Messages.Count) is > 1 and var most ? $" although asked up to {most} times" : "";
         string proof = silent.All(silence => silence.NothingSent) ? "the sequence numbers tell that nothing was sent"
+            : numbers is { } unheard ? $"in that time it used {FindingWords.Count(unheard, "sequence number")} of which nothing was heard, fewer than the answers due"
             : $"chance that the answers were only missed: {FindingWords.Percent(chance)}";
         string why = elements.Length == 1 || silent.All(silence => silence.View.Verdict == silent[0].View.Verdict && silence.View.Step == silent[0].View.Step && silence.View.Doubt == silent[0].View.Doubt)
             ? $"; {FindingWords.Why(silent[0].View, elements.Length > 1)}" : "";
@@ -52,14 +72,49 @@ internal sealed class PressUnanswered : IFindingRule
             $"{times} got no answer from {findings.Words.Names(elements)}{again} ({proof}){why}.", FindingWords.EvidenceOf(silent), explained: nodes);
     }
 
+    /// <summary>
+    /// Of the presses in a row that got no answer, those of which it is least likely that all their answers were missed. Such a run could have begun at any
+    /// press; where not one was answered, there is one run only.
+    /// </summary>
+    private static ((int Press, Silence[] Silent)[] Run, double Chance) LeastLikelyRun((int Press, Silence[] Silent)[] presses, List<int> rows)
+    {
+        var byPress = presses.ToDictionary(press => press.Press);
+        List<(int Press, Silence[] Silent)> run = [], best = [presses[0]];
+        double chance = 1, least = 1;
+        foreach (int row in rows)
+        {
+            if (!byPress.TryGetValue(row, out (int Press, Silence[] Silent) press))
+            {
+                (run, chance) = ([], 1);
+                continue;
+            }
+            run.Add(press);
+            chance *= ChanceOf(press.Silent, 1);
+            if (chance < least)
+                (best, least) = ([.. run], chance);
+        }
+        return ([.. best], best.Count == rows.Count ? least : Math.Min(1, least * rows.Count));
+    }
+
+    /// <summary>The longest run of presses of which the numbers tell that at most half can have been answered unheard.</summary>
+    private static ((int Press, Silence[] Silent)[] Run, int Unheard)? ProvenRun(FindingSink findings, (int Press, Silence[] Silent)[] presses, List<int> rows)
+    {
+        var byPress = presses.ToDictionary(press => press.Press);
+        List<(int Press, Silence[] Silent)> run = [], longest = [];
+        foreach (int row in rows)
+        {
+            if (byPress.TryGetValue(row, out (int Press, Silence[] Silent) press) && press.Silent is [var only] && (run.Count == 0 || run[0].Silent[0].Element == only.Element))
+                run.Add(press);
+            else
+                run = [];
+            if (run.Count > longest.Count)
+                longest = [.. run];
+        }
+        return longest.Count >= EnoughInARow && findings.Silences.NumbersUnheard([.. longest.Select(press => press.Silent[0])]) is { } unheard && 2 * unheard <= longest.Count
+            ? ([.. longest], unheard) : null;
+    }
+
     /// <summary>Chance that the answers were missed; where no number proves it, one press of so many could have come up so by chance.</summary>
     private static double ChanceOf(Silence[] silent, int asked) =>
         Math.Min(1, silent.Aggregate(1.0, (all, silence) => all * silence.MissChance) * (silent.Any(silence => silence.NothingSent) ? 1 : asked));
-
-    /// <summary>Presses of the same source to the same address.</summary>
-    private static int AskedOf(CaptureHistory history, int row)
-    {
-        (Protocol.MeshAddress src, Protocol.MeshAddress dst) = (history.Presses[row].Src, history.Presses[row].Dst);
-        return history.Presses.Count(press => press.Src == src && press.Dst == dst);
-    }
 }

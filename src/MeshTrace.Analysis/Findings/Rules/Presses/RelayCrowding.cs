@@ -16,6 +16,9 @@ internal sealed class RelayCrowding : IFindingRule
     /// <summary>An advertiser address counts as a relay if it relays in so many of them: addresses that change with each PDU count for nobody (ours).</summary>
     private const int Again = 2;
 
+    /// <summary>Packets of one advertising event on the three channels follow each other so fast; repeats are at least 10 ms apart (Mesh Protocol 1.1 §4.2.20).</summary>
+    private const long SameEventNs = 2_000_000;
+
     public string Id => "relay-crowding";
 
     public void Examine(CaptureHistory history, FindingSink findings)
@@ -51,6 +54,7 @@ internal sealed class RelayCrowding : IFindingRule
     {
         ref FloodRow flood = ref history.Floods[row];
         var relays = new HashSet<ulong>();
+        var before = new Dictionary<(ulong Advertiser, byte Ttl), long>();
         int copies = 0;
         long first = long.MaxValue, last = long.MinValue;
         foreach (FloodCopy copy in history.CopiesOf(row))
@@ -58,7 +62,10 @@ internal sealed class RelayCrowding : IFindingRule
             ref FrameRow frame = ref history.Frames[copy.Frame];
             if (frame.Receiver != receiver)
                 continue;
-            copies++;
+            // Where channels are not told, packets of one event on several channels show by their time.
+            if (frame.Channel is not null || !before.TryGetValue((frame.Advertiser, copy.Ttl), out long previous) || frame.TimeNs - previous > SameEventNs)
+                copies++;
+            before[(frame.Advertiser, copy.Ttl)] = frame.TimeNs;
             (first, last) = (Math.Min(first, frame.TimeNs), Math.Max(last, frame.TimeNs));
             if (copy.Ttl < flood.HighestTtl && frame.HasAdvertiser)
                 relays.Add(frame.Advertiser);

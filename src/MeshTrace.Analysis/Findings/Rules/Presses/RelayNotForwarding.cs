@@ -34,25 +34,26 @@ internal sealed class RelayNotForwarding : IFindingRule
     {
         if (history.NodeModels is null || history.Repeats is null)
             return;
-        NodeState[] idle = [.. history.NodeModels.All.Select(node => node.At(long.MaxValue))
-            .Where(state => state.Relay is { IsKnown: true, Value: FeatureState.Enabled } && history.Hops.RelayOf(state.Unicast) is null)];
+        NodeState[] relays = [.. history.NodeModels.All.Select(node => node.At(long.MaxValue)).Where(state => state.Relay is { IsKnown: true, Value: FeatureState.Enabled })];
+        NodeState[] idle = [.. relays.Where(state => history.Hops.RelayOf(state.Unicast) is null)];
         if (idle.Length == 0)
             return;
         var bySource = new Dictionary<MeshAddress, List<int>>();
         for (int row = 0; row < history.Floods.Count; row++)
         {
             ref FloodRow flood = ref history.Floods[row];
-            if (flood.Credentials != Credentials.Flooding || flood.LowestTtl < 2 || flood.Dst.IsUnicast)
-                continue;       // it may have come to it with TTL 1, or be for it alone
-            if (!bySource.TryGetValue(flood.Src, out List<int>? rows))
-                bySource.Add(flood.Src, rows = []);
+            if (flood.Credentials != Credentials.Flooding || flood.LowestTtl < 2)
+                continue;       // it may have come to it with TTL 1
+            MeshAddress src = history.Directory.NodeOf(flood.Src);
+            if (!bySource.TryGetValue(src, out List<int>? rows))
+                bySource.Add(src, rows = []);
             rows.Add(row);
         }
         foreach (NodeState state in idle)
-            Judge(history, findings, state, bySource);
+            Judge(history, findings, state, bySource, relays.Length);
     }
 
-    private void Judge(CaptureHistory history, FindingSink findings, NodeState state, Dictionary<MeshAddress, List<int>> bySource)
+    private void Judge(CaptureHistory history, FindingSink findings, NodeState state, Dictionary<MeshAddress, List<int>> bySource, int looked)
     {
         MeshAddress node = state.Unicast;
         int asked = 0, answered = 0;
@@ -62,25 +63,26 @@ internal sealed class RelayNotForwarding : IFindingRule
             if (press.Expected is not { } expected || expected.FirstOrDefault(element => history.Directory.NodeOf(element) == node) is not { IsUnicast: true } element)
                 continue;
             bool acted = press.Answers.Exists(answer => answer.Element == element);
-            asked += acted || history.OwesAnAnswer(press, element) ? 1 : 0;
+            asked += acted || history.OwesAnAnswer(press, element) ? press.Messages.Count : 0;      // each of them may have been the one that came
             answered += acted ? 1 : 0;
             if (acted)
-                sources.Add(press.Src);
+                sources.Add(history.Directory.NodeOf(press.Src));
         }
         if (answered < EnoughAnswers)
         {
-            JudgeByNeighbours(history, findings, state);
+            JudgeByNeighbours(history, findings, state, looked);
             return;
         }
-        List<int> floods = [.. sources.Where(source => history.Directory.NodeOf(source) != node).SelectMany(source => bySource.GetValueOrDefault(source) ?? [])];
+        sources.Remove(node);
+        List<int> floods = [.. sources.SelectMany(source => bySource.GetValueOrDefault(source) ?? []).Where(row => history.Directory.NodeOf(history.Floods[row].Dst) != node)];
         double received = floods.Count * ShareInterval.Of(answered, Math.Max(asked, answered)).Low;
         if (received < EnoughFloods || Unnamed(history, floods) > MostUnnamed)
             return;
-        Tell(history, findings, state, floods, received, $"it answered {FindingWords.Count(answered, "press", "presses")}");
+        Tell(history, findings, state, floods, received, looked, $"it answered {FindingWords.Count(answered, "press", "presses")}");
     }
 
     /// <summary>Neighbours that relay its own messages hear it, and links mostly hold both ways: what they send with TTL 2 or more comes to it.</summary>
-    private void JudgeByNeighbours(CaptureHistory history, FindingSink findings, NodeState state)
+    private void JudgeByNeighbours(CaptureHistory history, FindingSink findings, NodeState state, int looked)
     {
         HashSet<MeshAddress> neighbours = [.. history.Hops.Links.Where(link => link.From == state.Unicast && link.Floods >= EnoughLinks).Select(link => link.Relay)];
         if (neighbours.Count == 0)
@@ -99,15 +101,15 @@ internal sealed class RelayNotForwarding : IFindingRule
                 }
         }
         if (floods.Count * HalfComes >= EnoughFloods && Unnamed(history, floods) <= MostUnnamed)
-            Tell(history, findings, state, floods, floods.Count * HalfComes, $"its neighbours {findings.Words.Names(neighbours)} sent twice as many, and take up its own");
+            Tell(history, findings, state, floods, floods.Count * HalfComes, looked, $"its neighbours {findings.Words.Names(neighbours)} sent twice as many, and take up its own");
     }
 
-    private void Tell(CaptureHistory history, FindingSink findings, NodeState state, List<int> floods, double received, string how)
+    private void Tell(CaptureHistory history, FindingSink findings, NodeState state, List<int> floods, double received, int looked, string how)
     {
         MeshAddress node = state.Unicast;
         double heard = history.HeardShares?.EventIntervalOf(node)?.Low ?? 0;
-        int transmissions = history.Repeats!.Settings.RelayAt(node, long.MaxValue).Retransmit?.Transmissions ?? 1;
-        double chance = Math.Pow(1 - heard, transmissions * received);
+        // What one flood brings of it may be lost together, where all relays send at once; and one of so many relays would look so by chance.
+        double chance = Math.Min(1, Math.Pow(1 - heard, received) * looked);
         if (findings.Weighing.Judge(Id, node, chance) is not { } confidence)
             return;
         string origin = state.Relay.From == KnownFrom.Description ? "by the description" : "by the Config messages heard";

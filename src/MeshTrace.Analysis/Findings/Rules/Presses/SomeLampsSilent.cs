@@ -48,12 +48,16 @@ internal sealed class SomeLampsSilent : IFindingRule
         double chance = told.Aggregate(1.0, (all, silence) => all * silence.MissChance);
         if (!proven)
             chance *= elements * (told.Count == owed.Count ? 1 : owed.Count);     // so many runs of so many elements could have come up by chance
+        int? numbers = null;
+        if (Weighing.Of(chance) is null && run.Count >= Run && findings.Silences.NumbersUnheard(run) is { } few && 2 * few <= run.Count)
+            (told, chance, numbers) = (run, SilentElements.NothingSentChance, few);
         if (Weighing.Of(chance) is not { } confidence)
             return false;
         Silence first = told[0];
         string groups = findings.Words.Names(told.Select(silence => history.Presses[silence.Press].Dst));
         string times = told.Count == owed.Count ? $"any of {owed.Count} presses" : run.Count == told.Count ? $"{told.Count} presses in a row, of {owed.Count}," : $"{told.Count} of {owed.Count} presses";
-        string proof = proven ? "its sequence numbers tell that it sent nothing" : unheard ? "nothing else was heard of it in this capture either, while the others are heard well"
+        string proof = numbers is { } used ? $"in that time it used {FindingWords.Count(used, "sequence number")} of which nothing was heard, fewer than the answers due"
+            : proven ? "its sequence numbers tell that it sent nothing" : unheard ? "nothing else was heard of it in this capture either, while the others are heard well"
             : $"chance of having missed that: {FindingWords.Percent(chance)}";
         if (unheard || !history.Presses[first.Press].Acknowledged)
             confidence = Confidence.Possible;

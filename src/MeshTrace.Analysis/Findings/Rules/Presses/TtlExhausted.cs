@@ -23,11 +23,12 @@ internal sealed class TtlExhausted : IFindingRule
             List<int> presses = FindingWords.PressesOf(lost);
             MeshAddress[] lamps = [.. lost.Select(silence => silence.Element).Distinct()];
             int needed = lost.Max(silence => silence.View.TtlNeeded ?? 0);
-            string away = needed <= ttl ? "no copy can come to"
+            string away = needed <= ttl && ttl > 1 ? "the last hop of it was heard, but it comes seldom or never to"
+                : needed <= ttl ? "no copy can come to"
                 : lamps.Length == 1 ? $"other messages take {needed} hops to" : $"other messages take up to {needed} hops to";
             string to = dst.IsUnicast ? "" : $" to {findings.Words.Name(dst)}";
             findings.AddOver(Id, lost.Max(silence => silence.View.Confidence), history.Presses[presses[0]].TimeNs, history.Directory.NodeOf(src), presses,
-                $"{findings.Words.Name(src)} sends{to} with TTL {ttl}, and {away} {findings.Words.Names(lamps)}: {FindingWords.Count(presses.Count, "press", "presses")} did not come through.",
+                $"{findings.Words.Name(src)} sends{to} with TTL {ttl}, and {away} {findings.Words.Names(lamps)}{(needed <= ttl && ttl > 1 ? $", where messages of others with more TTL arrive" : "")}: {FindingWords.Count(presses.Count, "press", "presses")} did not come through.",
                 FindingWords.EvidenceOf(lost), needed > ttl ? $"Set the publish TTL of {findings.Words.Name(src)}, or the default TTL of its node, to {Math.Min(needed + Spare, HighestTtl)}, or put a relay between." : null,
                 [.. lamps.Select(history.Directory.NodeOf).Distinct()]);
         }
