@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Text.Json;
+using MeshTrace.Analysis.Findings;
 using MeshTrace.Commands;
 using MeshTrace.EndToEnd.Tests.Runs;
 
@@ -28,6 +29,32 @@ public sealed class DemoTests
         // Those whose answers the receiver would have heard are called by their name, not left open.
         Assert.True(lost.Count(press => LineOf(account, press).Contains(" NONE ", StringComparison.Ordinal)) >= lost.Count / 2);
         Assert.Matches("answered\\s+by\\s+NOBODY", LibraryAccount.Value.Output);
+    }
+
+    /// <summary>The mistakes that the scenario puts into the library (its faults), each named with its cause, and nobody else accused.</summary>
+    [Fact]
+    public void Explain_NamesTheCauses_AndNoOther()
+    {
+        string account = string.Join(' ', LibraryAccount.Value.Output.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries));
+        Assert.Contains("ttl-exhausted (17:45:30 on, 17:45:34 on and 19:03:30 off): entrance panel, stairs (0x0003) sends to Stairs (0xC002) with TTL 2", account, StringComparison.Ordinal);
+        Assert.Contains("Set the publish TTL of entrance panel, stairs (0x0003), or the default TTL of its node, to 5", account, StringComparison.Ordinal);
+        Assert.Contains("nobody-subscribed (18:02:44 on and 18:03:01 on)", account, StringComparison.Ordinal);
+        Assert.Contains("appkey-not-bound (17:40:05 on and 19:36:45 off)", account, StringComparison.Ordinal);
+        Assert.Contains("press-unanswered (18:47:02 off)", account, StringComparison.Ordinal);
+        Assert.Contains("some-lamps-silent (19:12:25 off, 19:12:40 on and 19:18:50 lightness 20000): reading lamp 5 (0x000D)", account, StringComparison.Ordinal);
+        string[] known = ["ttl-exhausted", "nobody-subscribed", "appkey-not-bound", "press-unanswered", "some-lamps-silent", "answer-lost-on-way-back", "unknown-network"];
+        foreach (FindingDefinition other in FindingCatalogue.All.Where(row => !known.Contains(row.Id)))
+            Assert.DoesNotContain($", {other.Id}", account, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Explain_TellsRepeatsAndWhoRelaysWhom()
+    {
+        string account = string.Join(' ', LibraryAccount.Value.Output.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries));
+        Assert.Contains("staff desk panel 3 x 30 3 x 30", account, StringComparison.Ordinal);      // as the scenario sets it
+        Assert.Contains("corridor relay 3 x 20 3 x 20 3 x 20 3 x 20", account, StringComparison.Ordinal);
+        Assert.Contains("reading lamp 3 relays corridor relay", account, StringComparison.Ordinal);
+        Assert.Contains("hopped from channel to channel", account, StringComparison.Ordinal);
     }
 
     [Fact]

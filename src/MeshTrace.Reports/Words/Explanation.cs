@@ -4,8 +4,8 @@ using MeshTrace.Protocol.Access.Catalogue;
 namespace MeshTrace.Reports.Words;
 
 /// <summary>
-/// The account in plain words, most important first: what became of the presses, what stands out, each press, transfers, messages that do not fit, how the network was set up and
-/// changed, connections, networks, nodes, and how good the capture is.
+/// The account in plain words, most important first: what became of the presses, what stands out, each press, transfers, messages that do not fit, how the
+/// network was set up and changed, connections, networks, nodes, repeats and relays.
 /// </summary>
 public static class Explanation
 {
@@ -25,5 +25,6 @@ public static class Explanation
         ConnectionSection.Write(paper, account);
         NetworkSection.Write(paper, account);
         NodeSection.Write(paper, account);
+        RelaySection.Write(paper, account);
     }
 }
