@@ -31,18 +31,10 @@ internal static class StoryPart
         using (var grid = new Grid(draft.Markup, "Notes, placed on the time of the capture (UTC)", "Time", "Where", "Words", "What the capture tells"))
         {
             foreach (PlacedNote note in notes.Notes.Take(MostNotes))
-                grid.Row(note.TimeNs is { } time ? Phrases.Clock(time) : "-", SafeText.Strip(note.Note.Where, 100), SafeText.Strip(note.Note.Words, 300), Outcome(note));
+                grid.Row(note.TimeNs is { } time ? Phrases.Clock(time) : "-", NoteSection.Where(note), SafeText.Strip(note.Note.Words, 300), NoteSection.Tells(note));
         }
         draft.LeftOut(notes.Notes.Count - MostNotes, "notes", "'meshtrace records --only note' gives all");
-        if (notes.ShiftNs != 0)
-            draft.SaysQuietly($"{Phrases.Duration(Math.Abs(notes.ShiftNs / 1e6))} were {(notes.ShiftNs > 0 ? "added to" : "taken from")} the times of the notes: their clock was off, or told another time zone.");
+        if (NoteSection.Shift(notes) is { } shift)
+            draft.SaysQuietly(shift);
     }
-
-    private static string Outcome(PlacedNote note) => note.Outcome switch
-    {
-        NoteOutcome.Heard => note.Press is { } press ? $"press {Phrases.Number(press + 1)} was heard" : "the node was heard then",
-        NoteOutcome.NothingHeard => note.NumbersUnheard == 0 ? "nothing was heard of it, and it used no sequence number: it sent nothing" : "nothing was heard of it then",
-        NoteOutcome.OutsideCapture => "the capture does not cover that time",
-        _ => "a remark",
-    };
 }

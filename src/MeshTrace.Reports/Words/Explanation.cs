@@ -4,7 +4,7 @@ using MeshTrace.Protocol.Access.Catalogue;
 namespace MeshTrace.Reports.Words;
 
 /// <summary>
-/// The account in plain words, most important first: what became of the presses, what stands out, each press, transfers, messages that do not fit, how the
+/// The account in plain words, most important first: what became of the presses, what stands out, each press, notes, transfers, messages that do not fit, how the
 /// network was set up and changed, connections, networks, nodes, repeats and relays.
 /// </summary>
 public static class Explanation
@@ -18,6 +18,7 @@ public static class Explanation
         GlanceSection.Write(paper, account);
         StandOutSection.Write(paper, account);
         PressSection.Write(paper, account);
+        NoteSection.Write(paper, account);
         TransferSection.Write(paper, account);
         UnfitSection.Write(paper, account);
         StorySection.Write(paper, account);
