@@ -84,15 +84,17 @@ internal sealed class SilentElements
     public IReadOnlyList<int> PressesOwed(MeshAddress element) => _owedByElement.GetValueOrDefault(element) ?? [];
 
     /// <summary>
-    /// Numbers that an element used and nobody heard while it stayed silent on presses that follow each other: each answer would have used one. Null where
-    /// it cannot be told.
+    /// Numbers that an element used and nobody heard while it stayed silent on presses that follow each other, if they are fewer than the presses and half of
+    /// the requests at most: each answer would have used one. Else, and where it cannot be told, null.
     /// </summary>
     /// <param name="run">Silences of one element, in order.</param>
-    public int? NumbersUnheard(IReadOnlyList<Silence> run)
+    public int? NumbersTooFew(IReadOnlyList<Silence> run)
     {
         (Press first, Press last) = (_history.Presses[run[0].Press], _history.Presses[run[^1].Press]);
-        return first.TimeNs == CapturedFrame.NoTime || last.TimeNs == CapturedFrame.NoTime ? null
-            : _numbers.UnheardOfElement(run[0].Element, TimeOf(first).FromNs, TimeOf(last).ToNs);
+        if (first.TimeNs == CapturedFrame.NoTime || last.TimeNs == CapturedFrame.NoTime
+            || _numbers.UnheardOfElement(run[0].Element, TimeOf(first).FromNs, TimeOf(last).ToNs) is not { } unheard)
+            return null;
+        return unheard < run.Count && 2 * unheard <= run.Sum(silence => _history.Presses[silence.Press].Messages.Count) ? unheard : null;
     }
 
     /// <summary>When an answer to a press is sent, if at all: it may be before the first copy of the press that was heard.</summary>

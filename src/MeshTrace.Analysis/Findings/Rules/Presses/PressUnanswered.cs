@@ -58,7 +58,7 @@ internal sealed class PressUnanswered : IFindingRule
         MeshAddress[] nodes = [.. silent.Select(silence => silence.View.Node).Distinct()];
         if (findings.Weighing.Judge(Id, nodes[0], chance, sure[0].Press) is not { } confidence)
             return;
-        if (!first.Acknowledged || silent.All(silence => silence.NeverHeard))
+        if (!first.Acknowledged || silent.All(silence => silence.NeverHeard) || 2 * numbers > sure.Length)
             confidence = Confidence.Possible;       // what it would have told rests on its last state heard, or on how others are heard
         MeshAddress[] elements = [.. silent.Select(silence => silence.Element).Distinct()];
         string times = sure.Length == 1 ? $"A press of {findings.Words.Name(first.Src)}, {findings.Words.Ask(first)}," : $"{sure.Length} presses of {findings.Words.Name(first.Src)} to {findings.Words.Name(first.Dst)}";
@@ -96,7 +96,10 @@ internal sealed class PressUnanswered : IFindingRule
         return ([.. best], best.Count == rows.Count ? least : Math.Min(1, least * rows.Count));
     }
 
-    /// <summary>The longest run of presses of which the numbers tell that at most half can have been answered unheard.</summary>
+    /// <summary>
+    /// The longest run of presses of which the numbers tell that not all were answered unheard, and at most half of the requests: a server answers each
+    /// that it receives.
+    /// </summary>
     private static ((int Press, Silence[] Silent)[] Run, int Unheard)? ProvenRun(FindingSink findings, (int Press, Silence[] Silent)[] presses, List<int> rows)
     {
         var byPress = presses.ToDictionary(press => press.Press);
@@ -110,8 +113,7 @@ internal sealed class PressUnanswered : IFindingRule
             if (run.Count > longest.Count)
                 longest = [.. run];
         }
-        return longest.Count >= EnoughInARow && findings.Silences.NumbersUnheard([.. longest.Select(press => press.Silent[0])]) is { } unheard && 2 * unheard <= longest.Count
-            ? ([.. longest], unheard) : null;
+        return longest.Count >= EnoughInARow && findings.Silences.NumbersTooFew([.. longest.Select(press => press.Silent[0])]) is { } unheard ? ([.. longest], unheard) : null;
     }
 
     /// <summary>Chance that the answers were missed; where no number proves it, one press of so many could have come up so by chance.</summary>

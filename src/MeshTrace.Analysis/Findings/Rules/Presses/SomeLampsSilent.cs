@@ -25,22 +25,22 @@ internal sealed class SomeLampsSilent : IFindingRule
         var changing = new List<Silence>();
         List<Silence[]> elements = [.. silent.GroupBy(silence => silence.Element).Select(element => element.ToArray())];
         foreach (Silence[] element in elements)
-            if (!IsSteady(findings, element) || !TellSteady(history, findings, element, elements.Count))
+            if (!IsSteady(history, findings, element) || !TellSteady(history, findings, element, elements.Count))
                 changing.AddRange(element);
         foreach (var group in changing.GroupBy(silence => history.Presses[silence.Press].Dst))
             TellChanging(history, findings, group.Key, [.. group]);
     }
 
-    private static bool IsSteady(FindingSink findings, Silence[] element)
+    private static bool IsSteady(CaptureHistory history, FindingSink findings, Silence[] element)
     {
         IReadOnlyList<int> owed = findings.Silences.PressesOwed(element[0].Element);
-        return (element.Length >= Least && element.Length >= NearlyAll * owed.Count) || LongestRun(owed, element).Count >= Run;
+        return (element.Length >= Least && element.Length >= NearlyAll * owed.Count) || LongestRun(history, owed, element).Count >= Run;
     }
 
     private bool TellSteady(CaptureHistory history, FindingSink findings, Silence[] element, int elements)
     {
         IReadOnlyList<int> owed = findings.Silences.PressesOwed(element[0].Element);
-        List<Silence> run = LongestRun(owed, element);
+        List<Silence> run = LongestRun(history, owed, element);
         IReadOnlyList<Silence> told = element.Length >= NearlyAll * owed.Count ? element : run;
         bool proven = told.Any(silence => silence.NothingSent), unheard = told.Any(silence => silence.NeverHeard);
         if (unheard && told.Count < EnoughOfUnheard)
@@ -49,7 +49,7 @@ internal sealed class SomeLampsSilent : IFindingRule
         if (!proven)
             chance *= elements * (told.Count == owed.Count ? 1 : owed.Count);     // so many runs of so many elements could have come up by chance
         int? numbers = null;
-        if (Weighing.Of(chance) is null && run.Count >= Run && findings.Silences.NumbersUnheard(run) is { } few && 2 * few <= run.Count)
+        if (Weighing.Of(chance) is null && run.Count >= Run && findings.Silences.NumbersTooFew(run) is { } few)
             (told, chance, numbers) = (run, SilentElements.NothingSentChance, few);
         if (Weighing.Of(chance) is not { } confidence)
             return false;
@@ -59,7 +59,7 @@ internal sealed class SomeLampsSilent : IFindingRule
         string proof = numbers is { } used ? $"in that time it used {FindingWords.Count(used, "sequence number")} of which nothing was heard, fewer than the answers due"
             : proven ? "its sequence numbers tell that it sent nothing" : unheard ? "nothing else was heard of it in this capture either, while the others are heard well"
             : $"chance of having missed that: {FindingWords.Percent(chance)}";
-        if (unheard || !history.Presses[first.Press].Acknowledged)
+        if (unheard || !history.Presses[first.Press].Acknowledged || 2 * numbers > told.Count)
             confidence = Confidence.Possible;
         findings.AddOver(Id, confidence, history.Presses[first.Press].TimeNs, first.View.Node, FindingWords.PressesOf(told),
             $"{findings.Words.Name(first.Element)} did not answer {times} to {groups} while others did ({proof}); {FindingWords.Why(first.View)}.",
@@ -114,8 +114,8 @@ internal sealed class SomeLampsSilent : IFindingRule
         return Math.Exp(-owed * ((share * Math.Log(share / missChance)) + rest));
     }
 
-    /// <summary>The longest run of silences over presses that follow each other.</summary>
-    private static List<Silence> LongestRun(IReadOnlyList<int> owed, Silence[] element)
+    /// <summary>The longest run of silences over presses that follow each other; those of which nobody's answer was heard neither count nor end it.</summary>
+    private static List<Silence> LongestRun(CaptureHistory history, IReadOnlyList<int> owed, Silence[] element)
     {
         var byPress = element.ToDictionary(silence => silence.Press);
         List<Silence> longest = [], run = [];
@@ -123,7 +123,7 @@ internal sealed class SomeLampsSilent : IFindingRule
         {
             if (byPress.TryGetValue(press, out Silence? silence))
                 run.Add(silence);
-            else
+            else if (history.Presses[press].Answers.Exists(answer => answer.Element == element[0].Element))
                 run = [];
             if (run.Count > longest.Count)
                 longest = [.. run];
