@@ -65,13 +65,14 @@ public sealed class ProvisioningLink
     public bool KeysLearnt { get; internal set; }
 
     /// <summary>Counts a hearing; an acknowledgment has the number of the transaction that it acknowledges.</summary>
-    internal void Hear(GenericProvisioningFormat format, byte number, long timeNs)
+    internal void Hear(byte number, ReadOnlySpan<byte> pdu, long timeNs)
     {
+        GenericProvisioningFormat format = GenericProvisioning.FormatOf(pdu[0]);
         if (format == GenericProvisioningFormat.ProvisioningBearerControl)
             return;
         ProvisioningTransaction? transaction = _transactions.Find(one => one.Number == number);     // some ten of them, 256 at most
         if (transaction is null)
             _transactions.Add(transaction = new ProvisioningTransaction(number));
-        transaction.Hear(format, timeNs);
+        transaction.Hear(format, pdu, timeNs);
     }
 }

@@ -35,7 +35,7 @@ internal sealed class ProvisioningTable(ContentTable contents, Action<Provisioni
         if (timeNs != CapturedFrame.NoTime)
             link.LastTimeNs = Math.Max(link.LastTimeNs, timeNs);
         if (!pdu.GenericProvisioningPdu.IsEmpty)
-            link.Hear(GenericProvisioning.FormatOf(pdu.GenericProvisioningPdu[0]), pdu.TransactionNumber, timeNs);
+            link.Hear(pdu.TransactionNumber, pdu.GenericProvisioningPdu, timeNs);
         bool isRepeated = _lastHeard.TryGetValue(content, out long last);
         _lastHeard[content] = timeNs;
         if (isRepeated)

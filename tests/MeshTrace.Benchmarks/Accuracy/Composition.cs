@@ -12,12 +12,15 @@ namespace MeshTrace.Benchmarks.Accuracy;
 /// <summary>A drawn network composed with some faults, and what the analysis makes of its capture.</summary>
 internal sealed class Composition
 {
-    private Composition(DrawnNetwork network, TruthFile truth, CaptureHistory history, IReadOnlyList<string> faults) =>
-        (Network, Truth, History, Faults) = (network, truth, history, faults);
+    private Composition(DrawnNetwork network, TruthFile truth, CaptureHistory history, IReadOnlyList<string> faults, BearerHeard bearer) =>
+        (Network, Truth, History, Faults, Bearer) = (network, truth, history, faults, bearer);
 
     public DrawnNetwork Network { get; }
     public TruthFile Truth { get; }
     public CaptureHistory History { get; }
+
+    /// <summary>What the capture holds of the provisioning bearer.</summary>
+    public BearerHeard Bearer { get; }
 
     /// <summary>Names of the faults in it.</summary>
     public IReadOnlyList<string> Faults { get; }
@@ -36,6 +39,7 @@ internal sealed class Composition
         var analysis = new CaptureAnalysis(settings);
         using IFrameSource source = CaptureFile.Open(new MemoryStream(files.Capture), "drawn");
         analysis.Read(source);
-        return new Composition(network, truth, analysis.Complete(), [.. faults.Select(fault => fault["fault"]!.GetValue<string>())]);
+        return new Composition(network, truth, analysis.Complete(), [.. faults.Select(fault => fault["fault"]!.GetValue<string>())],
+            network.Device is null ? BearerHeard.Nothing : BearerHeard.Of(files.Capture));
     }
 }

@@ -49,12 +49,27 @@ internal sealed class TruthFile
             .Where(beacon => beacon.GetProperty("kind").GetString() == "secure" && beacon.GetProperty("events").EnumerateArray().Any(sent => sent.TryGetProperty("heard", out _)))
             .Select(beacon => beacon.TryGetProperty("ivUpdate", out JsonElement flag) && flag.GetBoolean())];
         StartNs = Nanoseconds(root.GetProperty("start"));
+        BeaconsOfDevices = [.. root.GetProperty("beacons").EnumerateArray().Where(beacon => beacon.GetProperty("kind").GetString() == "unprovisioned"
+            && beacon.GetProperty("events").EnumerateArray().Any(sent => sent.TryGetProperty("heard", out _))).Select(beacon => Nanoseconds(beacon.GetProperty("time")))];
+        if (root.TryGetProperty("lifecycle", out JsonElement lifecycle))
+            FriendsLost = [.. lifecycle.EnumerateArray().Where(one => one.GetProperty("what").GetString() == "friend-lost").Select(one => Nanoseconds(one.GetProperty("time")))];
+        if (root.TryGetProperty("friendships", out JsonElement friendships))
+            Dropped = friendships.EnumerateArray().Sum(one => one.GetProperty("dropped").GetInt32());
     }
 
     public IReadOnlyList<TrueFlood> Floods { get; }
 
     /// <summary>IV Update flags of the secure network beacons that were heard, in order of time.</summary>
     public IReadOnlyList<bool> IvUpdateFlagsHeard { get; }
+
+    /// <summary>Unprovisioned device beacons that were heard.</summary>
+    public IReadOnlyList<long> BeaconsOfDevices { get; }
+
+    /// <summary>When a Low Power node gave its Friend up.</summary>
+    public IReadOnlyList<long> FriendsLost { get; } = [];
+
+    /// <summary>Messages that fell out of full Friend Queues.</summary>
+    public int Dropped { get; }
     public IReadOnlyList<TruePress> Presses { get; }
     public IReadOnlyList<TrueTransfer> Transfers { get; }
     public long Unrelated { get; }

@@ -55,6 +55,7 @@ internal sealed class TruthJudge(Composition composed)
             "transfer-slow" => If(!Transfers(node).Any(transfer => transfer.EndNs - transfer.TimeNs > 3 * ((transfer.Segments * 60) + 350) * MsNs), "no slow transfer"),
             "transfer-to-group" => If(!Truth.Transfers.Any(transfer => transfer.Dst > 0x7FFF), "no segmented message to a group"),
             "heartbeat-silent" => If(!Has("heartbeat-silent") || !Accused("heartbeat-silent", node), "the heartbeats went on"),
+            "friend-lost" => If(Truth.FriendsLost.Count == 0 && !Explained(finding.Id, node), "no Friend was given up"),
             "capture-too-thin" => If(Shares(node).All(share => share > 0.9), "more than 90 % of the PDUs were heard"),
             // What a friendship sends opens with no key where its Friend Request or Offer was not heard: the remark is true.
             "unknown-network" => If(!Explained(finding.Id, node) && composed.Network.Battery is null, "there is no other network"),

@@ -9,7 +9,7 @@ internal static class JoiningFindings
     [
         new("provisioning-failed", Severity.Fault,
             "provisioning fails",
-            "a Provisioning Failed PDU or a Link Close with reason timeout or fail; or 60 s of silence on a link that is not complete: likely if the device goes on with its unprovisioned beacon, possible before the Data PDU",
+            "a Provisioning Failed PDU or a Link Close with reason timeout or fail; or 60 s of silence on a link that is not complete, where the chance that its end came and was missed is under 5 %, by what was heard of both ends so far: likely if the device goes on with its unprovisioned beacon, else possible; with that beacon possible under 30 %",
             "Bring provisioner and device nearer to each other, reset the device and try again.",
             "Mesh Protocol 1.1 §5.3.1.4.3, §5.4"),
         new("provisioning-repeats", Severity.Warning,
@@ -19,7 +19,7 @@ internal static class JoiningFindings
             "Mesh Protocol 1.1 §5.3.3"),
         new("still-unprovisioned", Severity.Remark,
             "it joined, yet it blinks as new",
-            "an unprovisioned device beacon with the UUID of a device more than 30 s after its provisioning was complete, and no Node Reset",
+            "an unprovisioned device beacon with the UUID of a device more than 30 s after its provisioning was complete, or after it was heard as the node that the description knows by this UUID (possible where it says nothing as a node any more), and no Node Reset",
             "Reset the device and provision it again; see that no two units have the same UUID.",
             "Mesh Protocol 1.1 §3.10.2"),
     ];

@@ -3,7 +3,10 @@ using MeshTrace.Analysis.History;
 
 namespace MeshTrace.Analysis.Findings.Rules.Friendship;
 
-/// <summary>A Low Power node asks for a Friend again and again and polls none: it takes no offer. It says so itself, by asking again.</summary>
+/// <summary>
+/// A Low Power node asks for a Friend again and again and polls none: it takes no offer. It says so itself, by asking again; LPNCounter tells how many
+/// requests lie between two that were heard.
+/// </summary>
 internal sealed class FriendOffersNone : IFindingRule
 {
     private const int EnoughRequests = 3;
@@ -31,7 +34,7 @@ internal sealed class FriendOffersNone : IFindingRule
                     continue;
                 if (said.Word != LpnWord.Request || (row.Count > 0 && !Follows(talk, row[^1], said)))
                     Close();
-                if (said.Word == LpnWord.Request && (row.Count == 0 || Wording.Seconds(row[^1].TimeNs, said.TimeNs) >= LeastSeconds))
+                if (said.Word == LpnWord.Request)
                     row.Add(said);
             }
             Close();
@@ -40,25 +43,30 @@ internal sealed class FriendOffersNone : IFindingRule
 
             void Close()
             {
-                if (row.Count >= EnoughRequests)
+                if (AskedIn(row) >= EnoughRequests)
                     rows.Add([.. row]);
                 row.Clear();
             }
         }
     }
 
+    /// <summary>Requests from the first of a row to its last one, heard or not.</summary>
+    private static int AskedIn(List<LpnSaid> row) => row.Count == 0 ? 0 : unchecked((ushort)(row[^1].Value - row[0].Value)) + 1;
+
+    /// <summary>Between the two it made nothing but requests, or too little else for a friendship that came to nothing.</summary>
     private static bool Follows(LpnTalk talk, LpnSaid before, LpnSaid said) =>
-        Wording.Seconds(before.TimeNs, said.TimeNs) <= MostSeconds && talk.UnheardBetween(before.Seq, said.Seq) < PollsOfATry;
+        talk.BetweenRequests(before, said) is var (requests, others) && others < PollsOfATry
+        && Wording.Seconds(before.TimeNs, said.TimeNs) / requests is >= LeastSeconds and <= MostSeconds;
 
     private void Tell(CaptureHistory history, FindingSink findings, LpnTalk talk, List<List<LpnSaid>> rows)
     {
-        List<LpnSaid> longest = rows.MaxBy(row => row.Count)!;
+        List<LpnSaid> longest = rows.MaxBy(AskedIn)!;
         List<LpnSaid> offers = [.. talk.Said.Where(said => said.Word == LpnWord.Offer && rows.Exists(row => said.TimeNs >= row[0].TimeNs && said.TimeNs <= row[^1].TimeNs))];
         string heard = offers.Count == 0 ? "no offer to it was heard"
             : $"offers of {string.Join(", ", offers.Select(offer => offer.Friend).Distinct().Take(3).Select(history.Called))} were heard, and it took none";
-        bool sure = offers.Count > 0 || longest.Zip(longest.Skip(1)).All(pair => talk.UnheardBetween(pair.First.Seq, pair.Second.Seq) == 0);
+        bool sure = offers.Count > 0 || longest.Zip(longest.Skip(1)).All(pair => talk.BetweenRequests(pair.First, pair.Second) is (_, 0));
         findings.Add(Id, sure ? Confidence.Likely : Confidence.Possible, longest[0].TimeNs, history.Directory.NodeOf(talk.Lpn), null,
-            $"{history.Called(talk.Lpn)} asked {longest.Count} times in a row for a Friend, within {Wording.Span(Wording.Seconds(longest[0].TimeNs, longest[^1].TimeNs))}: {heard}.",
+            $"{history.Called(talk.Lpn)} asked {AskedIn(longest)} times in a row for a Friend, within {Wording.Span(Wording.Seconds(longest[0].TimeNs, longest[^1].TimeNs))}: {heard}.",
             [.. rows.SelectMany(row => row).Concat(offers).Select(said => new Evidence("message", said.Message))], Remedy(history, offers.Count > 0));
     }
 

@@ -1,4 +1,5 @@
 using MeshTrace.Analysis.Commissioning;
+using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Transfers;
@@ -51,10 +52,7 @@ internal sealed class HeartbeatSilent : IFindingRule
         int missed = (int)Math.Floor((Wording.Seconds(silence.FromNs, silence.ToNs) / one.PeriodSeconds) - Late);
         if (missed < EnoughPeriods)
             return;
-        // The longest of many silences: with so many periods some are missed in a row by chance.
-        double periods = Math.Max(1, Wording.Seconds(since, span.Last) / one.PeriodSeconds);
-        double chance = Math.Min(1, periods * findings.Weighing.MissChance(one.Node, missed, silence.FromNs, silence.ToNs));
-        if (findings.Weighing.Judge(Id, one.Node, chance) is not Confidence.Likely)
+        if (findings.Weighing.Judge(Id, one.Node, MissChance(findings.Weighing, one, beats, since, span.Last, silence, missed)) is not Confidence.Likely)
             return;
         bool cameBack = silence.ToNs < span.Last;
         bool sure = one.Endless || cameBack;
@@ -69,6 +67,23 @@ internal sealed class HeartbeatSilent : IFindingRule
             if (longest is not { } known || Wording.Seconds(from, until) > Wording.Seconds(known.FromNs, known.ToNs))
                 longest = (from, until, before);
         }
+    }
+
+    /// <summary>
+    /// Chance that the heartbeats of a silence were sent and missed, by the share of the node's PDUs that is heard, and by that of its heartbeats outside the
+    /// silence: other PDUs may go another way. It is the longest of many silences: with so many periods some are missed in a row by chance.
+    /// </summary>
+    private static double MissChance(Weighing weighing, Expected one, List<(long TimeNs, int Message)> beats, long since, long last, (long FromNs, long ToNs, int Before) silence, int missed)
+    {
+        double periods = Math.Max(1, Wording.Seconds(since, last) / one.PeriodSeconds);
+        double chance = weighing.MissChance(one.Node, missed, silence.FromNs, silence.ToNs);
+        int heard = beats.Count(beat => beat.TimeNs >= since);
+        if (heard > 0)
+        {
+            int due = Math.Max(heard, (int)Math.Round(periods - (Wording.Seconds(silence.FromNs, silence.ToNs) / one.PeriodSeconds) + 1));
+            chance = Math.Max(chance, Math.Pow(1 - ShareInterval.Of(heard, due).Low, missed));
+        }
+        return Math.Min(1, Math.Max(1, periods - missed) * chance);
     }
 
     /// <summary>Nodes that should send heartbeats to the end of the capture: by the last Config message heard, else by the description.</summary>

@@ -21,9 +21,9 @@ internal enum LpnWord : byte
 /// <param name="Message">Row of the message.</param>
 /// <param name="TimeNs">When it was heard first.</param>
 /// <param name="Seq">Its sequence number.</param>
-/// <param name="Friend">The Friend it went to or came from; unassigned for a request.</param>
-/// <param name="Value">FSN of a poll; queue size of an offer; else 0.</param>
-internal readonly record struct LpnSaid(LpnWord Word, int Message, long TimeNs, uint Seq, MeshAddress Friend, byte Value);
+/// <param name="Friend">The Friend it went to or came from; for a request the one before (PreviousAddress), unassigned where there was none.</param>
+/// <param name="Value">FSN of a poll; queue size of an offer; LPNCounter of a request: the number of requests that the node has made; else 0.</param>
+internal readonly record struct LpnSaid(LpnWord Word, int Message, long TimeNs, uint Seq, MeshAddress Friend, ushort Value);
 
 /// <summary>The talk of one Low Power node, in the order heard.</summary>
 internal sealed class LpnTalk
@@ -48,13 +48,14 @@ internal sealed class LpnTalk
             switch ((LpnWord)message.Opcode.Value)
             {
                 case LpnWord.Request when parameters.Length == 10:
-                    Take(message.Src, new LpnSaid(LpnWord.Request, row, message.TimeNs, message.Seq, MeshAddress.Unassigned, 0));
+                    Take(message.Src, new LpnSaid(LpnWord.Request, row, message.TimeNs, message.Seq,
+                        new MeshAddress(BinaryPrimitives.ReadUInt16BigEndian(parameters[5..])), BinaryPrimitives.ReadUInt16BigEndian(parameters[8..])));
                     break;
                 case LpnWord.Offer when parameters.Length == 6:
                     Take(message.Dst, new LpnSaid(LpnWord.Offer, row, message.TimeNs, message.Seq, message.Src, parameters[1]));
                     break;
                 case LpnWord.Poll when parameters.Length == 1:
-                    Take(message.Src, new LpnSaid(LpnWord.Poll, row, message.TimeNs, message.Seq, message.Dst, (byte)(parameters[0] & 1)));
+                    Take(message.Src, new LpnSaid(LpnWord.Poll, row, message.TimeNs, message.Seq, message.Dst, (ushort)(parameters[0] & 1)));
                     break;
                 case LpnWord.SubscriptionListAdd when parameters.Length >= 3:
                     Take(message.Src, new LpnSaid(LpnWord.SubscriptionListAdd, row, message.TimeNs, message.Seq, message.Dst, 0));
@@ -95,6 +96,17 @@ internal sealed class LpnTalk
             return int.MaxValue;
         int from = LowerBound(before + 1), to = LowerBound(after);
         return (int)Math.Min(int.MaxValue, after - before - 1 - (uint)(to - from));
+    }
+
+    /// <summary>
+    /// Requests that the node made after one and up to another, by LPNCounter (Mesh Protocol 1.1 §3.6.5.3), and numbers between them that nobody heard and
+    /// that these requests do not account for; null where the counter does not go with the numbers.
+    /// </summary>
+    public (int Requests, int OtherUnheard)? BetweenRequests(LpnSaid before, LpnSaid after)
+    {
+        int requests = unchecked((ushort)(after.Value - before.Value)), unheard = UnheardBetween(before.Seq, after.Seq);
+        int heard = Said.Count(said => said.Word == LpnWord.Request && said.Seq > before.Seq && said.Seq < after.Seq);
+        return requests < 1 + heard || requests - 1 - heard > unheard ? null : (requests, unheard - (requests - 1 - heard));
     }
 
     private int LowerBound(uint seq) => _numbers.BinarySearch(seq) is var at && at < 0 ? ~at : at;

@@ -47,10 +47,16 @@ internal sealed class ProvisioningFails : IFindingRule
         if (link.Outcome != ProvisioningOutcome.Unfinished || !link.IsPbAdv || link.LastTimeNs == CapturedFrame.NoTime || history.TimeSpanNs is not { } span
             || Wording.Seconds(link.LastTimeNs, span.Last) < SilenceNs / 1e9 || history.Deafness.IsDeaf(link.LastTimeNs, link.LastTimeNs + SilenceNs) || HasJoined(history, link))
             return null;
-        if (link.DeviceUuid is { } uuid && Device.LastBeacon(history, uuid) is >= 0 and var beacon && Wording.Seconds(link.LastTimeNs, history.Beacons[beacon].LastTimeNs) > BeaconAfterSeconds)
-            return Confidence.Likely;
-        // Up to the Random at least three more PDUs were due; from the Data on only the Complete, which may have been missed.
-        return link.Pdus.Count > 0 && !link.Pdus.Exists(pdu => pdu.Type >= (byte)ProvisioningPduType.Data) ? Confidence.Possible : null;
+        // Nothing further heard is not nothing sent: an end has to be something that would have been heard.
+        double missed = LinkProgress.ChanceEndWasMissed(link);
+        bool isOutside = link.DeviceUuid is { } uuid && Device.LastBeacon(history, uuid) is >= 0 and var beacon
+            && Wording.Seconds(link.LastTimeNs, history.Beacons[beacon].LastTimeNs) > BeaconAfterSeconds;
+        return Weighing.Of(missed) switch
+        {
+            Confidence.Likely => isOutside ? Confidence.Likely : Confidence.Possible,
+            Confidence.Possible when isOutside => Confidence.Possible,
+            _ => null,
+        };
     }
 
     /// <summary>The end was missed: the device speaks as a node afterwards.</summary>

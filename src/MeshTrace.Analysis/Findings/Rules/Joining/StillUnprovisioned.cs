@@ -1,5 +1,7 @@
+using MeshTrace.Analysis.Beacons;
 using MeshTrace.Analysis.Commissioning;
 using MeshTrace.Analysis.History;
+using MeshTrace.Protocol;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.Findings.Rules.Joining;
@@ -28,11 +30,34 @@ internal sealed class StillUnprovisioned : IFindingRule
                 $"{Device.Called(history, link)} still sends beacons of a device in no network {Wording.Span(late)} after it joined: it did not keep what it was given, or another unit has the same UUID.",
                 [new Evidence("provisioning", row), new Evidence("beacon", beacon)]);
         }
+        ExamineNodes(history, findings, told);
+    }
+
+    /// <summary>Its joining may have been missed, or lie before the capture: it speaks as the node that the description knows by this UUID.</summary>
+    private void ExamineNodes(CaptureHistory history, FindingSink findings, HashSet<Guid> told)
+    {
+        foreach (Guid uuid in history.Beacons.Where(one => one.Kind == BeaconKind.Unprovisioned).Select(one => one.DeviceUuid).OfType<Guid>().Distinct())
+        {
+            if (history.Directory.Description?.NodeWith(uuid)?.Unicast is not { } node || Device.LastBeacon(history, uuid) is not (>= 0 and var beacon)
+                || history.Nodes.FirstOrDefault(one => one.Unicast == node) is not { FirstTimeNs: { } since, LastTimeNs: { } last }
+                || Wording.Seconds(since, history.Beacons[beacon].LastTimeNs) is not (> LateSeconds and var late) || WasReset(history, node, since)
+                || JoinsLater(history, uuid, history.Beacons[beacon].LastTimeNs) || !told.Add(uuid))
+                continue;
+            findings.Add(Id, last > history.Beacons[beacon].LastTimeNs ? Confidence.Likely : Confidence.Possible, history.Beacons[beacon].LastTimeNs, node, null,
+                $"{history.Called(node)} still sends beacons of a device in no network {Wording.Span(late)} after it was heard as a node: it did not keep what it was given, or another unit has the same UUID.",
+                [new Evidence("beacon", beacon)]);
+        }
     }
 
     /// <summary>It was taken out of the network again.</summary>
     private static bool WasReset(CaptureHistory history, ProvisioningLink link) =>
-        Device.NodeOf(history, link) is { } node && history.Lifecycle.Any(one => one.Kind == LifecycleKind.NodeReset && one.Node == node && one.TimeNs > link.EndNs);
+        Device.NodeOf(history, link) is { } node && WasReset(history, node, link.EndNs);
+
+    private static bool WasReset(CaptureHistory history, MeshAddress node, long sinceNs) =>
+        history.Lifecycle.Any(one => one.Kind == LifecycleKind.NodeReset && one.Node == node && one.TimeNs > sinceNs);
+
+    private static bool JoinsLater(CaptureHistory history, Guid uuid, long timeNs) =>
+        history.Provisionings.Any(link => link.Outcome == ProvisioningOutcome.Complete && link.DeviceUuid == uuid && link.EndNs > timeNs);
 
     /// <summary>A later link tells of the beacons in between.</summary>
     private static bool IsProvisionedAnew(CaptureHistory history, int row, Guid uuid)
