@@ -152,8 +152,8 @@ public sealed class CaptureAnalysis
         var repeats = new RepeatCensus(senders.Streams, settings);
         new CopyAttribution(History, senders, hops, repeats).Run();
         History.Senders = senders;
-        History.Hops = hops.ToStatistics();
         History.Repeats = repeats.ToRepeats();
+        History.Hops = hops.ToStatistics(History.Repeats);
         History.MessageRepeats = new MessageRepeatDetector(History, settings).Run();
         History.Timelines = new TimelineBuilder(History, new SarRules(History, _nodes)).Run();
         return senders;

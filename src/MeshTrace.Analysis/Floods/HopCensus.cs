@@ -4,7 +4,10 @@ using MeshTrace.Protocol;
 
 namespace MeshTrace.Analysis.Floods;
 
-/// <summary>Counts hops and relays over the capture; fed flood by flood.</summary>
+/// <summary>
+/// Counts hops and relays over the capture; fed flood by flood. Which first copies were surely heard is known at the end, when the repeats of all nodes
+/// are: until then a sample of the delays is kept for each relay.
+/// </summary>
 internal sealed class HopCensus(FloodStreams streams, int receivers)
 {
     private const int TtlValues = 128;
@@ -14,7 +17,7 @@ internal sealed class HopCensus(FloodStreams streams, int receivers)
 
     private readonly Dictionary<(ushort From, ushort Relay), int> _links = [];
     private readonly Dictionary<ushort, RelayCount> _relays = [];
-    private readonly DurationHistogram?[] _delays = new DurationHistogram?[TtlValues];
+    private readonly Dictionary<ushort, DelaySample> _samples = [];
     private readonly int[] _floodsByHops = new int[TtlValues];
 
     // Of the flood at hand: the earliest emission at each TTL, for each receiver.
@@ -41,12 +44,16 @@ internal sealed class HopCensus(FloodStreams streams, int receivers)
         _used.Clear();
     }
 
-    public HopStatistics ToStatistics()
+    /// <param name="repeats">How often each node transmits, so that it is known which copies were its first.</param>
+    public HopStatistics ToStatistics(NodeRepeats repeats)
     {
+        var delays = new DurationHistogram?[TtlValues];
+        foreach ((ushort relay, DelaySample sample) in _samples)
+            sample.Judge(repeats, new MeshAddress(relay), _relays[relay], delays);
         int most = Array.FindLastIndex(_floodsByHops, floods => floods > 0);
         return new HopStatistics(
             [.. _links.Select(link => new RelayLink(new MeshAddress(link.Key.From), new MeshAddress(link.Key.Relay), link.Value)).OrderByDescending(link => link.Floods)],
-            _relays.ToDictionary(relay => relay.Key, relay => relay.Value), [.. _floodsByHops[..(most + 1)]], _delays);
+            _relays.ToDictionary(relay => relay.Key, relay => relay.Value), [.. _floodsByHops[..(most + 1)]], delays);
     }
 
     private void TakeRelay(in FloodRow flood, int srcNode, in Emission emission, ReadOnlySpan<Emission> emissions)
@@ -64,11 +71,14 @@ internal sealed class HopCensus(FloodStreams streams, int receivers)
         long delay = emission.FirstNs - emissions[parent].FirstNs;
         if (delay < ShortestDelayNs)
             return;     // the copy that it relayed was missed
-        count?.Delays.Add(delay);
-        if (flood.OriginalTtl - emission.Ttl is { } hop and > 0 and < TtlValues)
-            (_delays[hop] ??= new DurationHistogram()).Add(delay);
-        if (named && emissions[parent].Confidence == SenderConfidence.Likely)
-            CollectionsMarshal.GetValueRefOrAddDefault(_links, (streams.NodeAt(emissions[parent].Node).Value, relay.Value), out _)++;
+        count?.HeardDelays.Add(delay);
+        if (!named || emissions[parent].Confidence != SenderConfidence.Likely)
+            return;
+        MeshAddress from = streams.NodeAt(emissions[parent].Node);
+        CollectionsMarshal.GetValueRefOrAddDefault(_links, (from.Value, relay.Value), out _)++;
+        int hop = flood.OriginalTtl - emission.Ttl is { } hops and > 0 and < TtlValues ? hops : 0;
+        (CollectionsMarshal.GetValueRefOrAddDefault(_samples, relay.Value, out _) ??= new DelaySample())
+            .Add(new HeardDelay(delay, (byte)hop, from, emissions[parent].Node == srcNode, HeardEvents.Of(in emission), HeardEvents.Of(in emissions[parent])));
     }
 
     private static int PlaceOf(in Emission emission, int ttl) => (emission.Receiver * TtlValues) + ttl;

@@ -15,13 +15,19 @@ public sealed class RelayCount
     /// <summary>Relayed PDUs of which a copy was attributed to it, one for each receiver that heard it.</summary>
     public int Emissions { get; internal set; }
 
-    /// <summary>From the first copy heard with one TTL more, by any node, to the first one of its own, at the same receiver.</summary>
+    /// <summary>
+    /// From the first copy with one TTL more, by any node, to the first one of its own, at the same receiver, where both were surely heard: no repetition is
+    /// taken for them. Empty where that was so too seldom: the delay is not known.
+    /// </summary>
     public DurationHistogram Delays { get; } = new();
+
+    /// <summary>The same between the first copies that were heard, first or not: off by the repeat interval where one was missed.</summary>
+    public DurationHistogram HeardDelays { get; } = new();
 }
 
 /// <summary>
-/// Hops over the whole capture. A delay is the time of a relay's first copy less that of the first copy with one TTL more, both at our receiver: where
-/// that one was missed it comes out too short, so look at the median.
+/// Hops over the whole capture. A delay is the time of a relay's first copy less that of the first copy with one TTL more, both at our receiver, and only
+/// where what was heard of both shows that no earlier copy was missed.
 /// </summary>
 public sealed class HopStatistics
 {
@@ -48,6 +54,6 @@ public sealed class HopStatistics
     /// <summary>What a node was heard to relay, or null.</summary>
     public RelayCount? RelayOf(MeshAddress node) => _relays.GetValueOrDefault(node.Value);
 
-    /// <summary>Delays of the hop with this number (1: first relay), or null where none was measured.</summary>
+    /// <summary>Delays of the hop with this number (1: first relay), or null where none is known.</summary>
     public DurationHistogram? DelaysOfHop(int hop) => (uint)hop < (uint)_delays.Length ? _delays[hop] : null;
 }

@@ -61,7 +61,7 @@ internal static class AccuracyDocument
     }
 
     private static string Recovery(string where, RecoveryCount count) => string.Create(CultureInfo.InvariantCulture, $"""
-        | relays, median delay within the middle nine tenths of the true delays; {where} | {Share(count.DelaysWithin, count.Delays)} of {count.Delays} | | {Share(count.Delays - count.DelaysWithin, count.Delays)} |
+        | relays, median delay within the middle nine tenths of the true delays; {where} | {Share(count.DelaysWithin, count.Delays)} of {count.Delays} | {count.DelaysUnknown} | {Share(count.Delays - count.DelaysWithin, count.Delays)} |
         | nodes, interval of Network Transmit; {where} | {Share(count.IntervalsRight, count.Intervals)} of {count.Intervals} | {count.Counts - count.Intervals} | {Share(count.Intervals - count.IntervalsRight, count.Intervals)} |
         | nodes, transmissions of Network Transmit; {where} | {Share(count.CountsRight, count.Counts)} of {count.Counts} | {count.Counts - count.CountsRight - count.CountsHigh} told as fewer, "at least" | {count.CountsHigh} too high |
 

@@ -67,11 +67,16 @@ internal sealed class HopMeasure
     {
         foreach (MeshAddress relay in composed.History.Hops.Relays)
         {
-            if (composed.Network.Owner(relay.Value) is not { } node || composed.History.Hops.RelayOf(relay)?.Delays.Spread is not { Samples: >= 10 } spread)
+            if (composed.Network.Owner(relay.Value) is not { } node)
                 continue;
             List<double> truth = [.. TrueDelaysMs(composed, node).Order()];
             if (truth.Count < 10)
                 continue;
+            if (composed.History.Hops.RelayOf(relay)?.Delays.Spread is not { } spread)
+            {
+                count.DelaysUnknown++;
+                continue;
+            }
             count.Delays++;
             count.DelaysWithin += spread.MedianMs >= truth[truth.Count / 20] && spread.MedianMs <= truth[truth.Count - 1 - (truth.Count / 20)] ? 1 : 0;
         }
@@ -113,6 +118,9 @@ internal sealed class RecoveryCount
     /// <summary>Relays whose median delay was measured, and of those, how many lie within the middle nine tenths of their true delays.</summary>
     public int Delays { get; set; }
     public int DelaysWithin { get; set; }
+
+    /// <summary>Relays of which no delay was told: their first copies were surely heard too seldom.</summary>
+    public int DelaysUnknown { get; set; }
 
     /// <summary>Nodes whose interval was told, and of those, right ones.</summary>
     public int Intervals { get; set; }

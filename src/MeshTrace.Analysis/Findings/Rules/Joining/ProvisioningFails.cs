@@ -11,6 +11,10 @@ internal sealed class ProvisioningFails : IFindingRule
     /// <summary>Longest silence of a link that goes on: then both ends close it (§5.4.4, from memory).</summary>
     private const long SilenceNs = 60_000_000_000;
 
+    /// <summary>A next PDU would have come in this time (ours); and of the whole silence so much may be deaf (ours).</summary>
+    private const long NextPduNs = 10_000_000_000;
+    private const double MostDeaf = 0.1;
+
     /// <summary>A beacon so long after the link's last sign of life says that the device is in no network (ours).</summary>
     private const double BeaconAfterSeconds = 5;
 
@@ -45,7 +49,7 @@ internal sealed class ProvisioningFails : IFindingRule
             return Confidence.Certain;
         // A silent end counts where the bearer would go on being heard: not over a connection, which may have left the recording.
         if (link.Outcome != ProvisioningOutcome.Unfinished || !link.IsPbAdv || link.LastTimeNs == CapturedFrame.NoTime || history.TimeSpanNs is not { } span
-            || Wording.Seconds(link.LastTimeNs, span.Last) < SilenceNs / 1e9 || history.Deafness.IsDeaf(link.LastTimeNs, link.LastTimeNs + SilenceNs) || HasJoined(history, link))
+            || Wording.Seconds(link.LastTimeNs, span.Last) < SilenceNs / 1e9 || IsDeaf(history, link.LastTimeNs) || HasJoined(history, link))
             return null;
         // Nothing further heard is not nothing sent: an end has to be something that would have been heard.
         double missed = LinkProgress.ChanceEndWasMissed(link);
@@ -58,6 +62,10 @@ internal sealed class ProvisioningFails : IFindingRule
             _ => null,
         };
     }
+
+    /// <summary>The next PDU is due within seconds, and its repetitions for half a minute.</summary>
+    private static bool IsDeaf(CaptureHistory history, long timeNs) =>
+        history.Deafness.IsDeaf(timeNs, timeNs + NextPduNs) || history.Deafness.DeafShareOf(timeNs, timeNs + SilenceNs) > MostDeaf;
 
     /// <summary>The end was missed: the device speaks as a node afterwards.</summary>
     private static bool HasJoined(CaptureHistory history, ProvisioningLink link) =>
