@@ -1,8 +1,10 @@
 using MeshTrace.Analysis.Description;
+using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Repeats;
 using MeshTrace.Analysis.Tests.Support;
+using MeshTrace.Protocol;
 using Xunit.Abstractions;
 
 namespace MeshTrace.Analysis.Tests.Repeats;
@@ -74,6 +76,31 @@ public sealed class RepeatTruthTests(ITestOutputHelper output)
             output.WriteLine($"hop {hop}: true {Quantile(delays, 0.1):F1} {Quantile(delays, 0.5):F1} {Quantile(delays, 0.9):F1}, measured {measured.Spread}");
             Assert.InRange(measured.MedianMs!.Value, Quantile(delays, 0.1), Quantile(delays, 0.9));
             Assert.True(measured.Count > 100);
+        }
+    }
+
+    /// <summary>One channel and half of its packets: many first copies are missed. What is told is right, or nothing is told.</summary>
+    [Theory]
+    [InlineData("37", 0.5, 4)]
+    [InlineData("38", 0.5, 5)]
+    [InlineData("hop", 0.3, 6)]
+    [InlineData("hop", 0.15, 7)]
+    public void DelaysOfRelays_LieWithinTheTrueSpread_OrAreNotTold(string channels, double heard, int seed)
+    {
+        ComposedNetwork network = ComposedNetwork.Of(Of(16, 70, channels, heard, seed).ToScenario());
+        var truth = new CopyTruth(network);
+        List<double> delays = [];
+        foreach (SentFlood flood in truth.Floods)
+            for (int hop = 1; hop <= 3; hop++)
+                Collect(flood, hop, delays);
+        delays.Sort();
+        Assert.NotEmpty(network.History.Hops.Relays);
+        foreach (MeshAddress relay in network.History.Hops.Relays)
+        {
+            RelayCount count = network.History.Hops.RelayOf(relay)!;
+            output.WriteLine($"{relay}: true {Quantile(delays, 0.05):F1} {Quantile(delays, 0.5):F1} {Quantile(delays, 0.95):F1}, told {count.Delays.Spread}, heard {count.HeardDelays.Spread}");
+            if (count.Delays.MedianMs is { } median)
+                Assert.InRange(median, Quantile(delays, 0.05), Quantile(delays, 0.95));
         }
     }
 

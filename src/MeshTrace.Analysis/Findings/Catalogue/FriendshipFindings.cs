@@ -34,7 +34,7 @@ internal static class FriendshipFindings
             "Mesh Protocol 1.1 §3.4.6.3"),
         new("heartbeat-silent", Severity.Warning,
             "how do I know that a node is offline?",
-            "no heartbeat for three periods or more of a node that is set to send them, with less than 5 % chance that they were only missed, by the share heard of its PDUs and by that of its heartbeats before; possible where their number may have run out",
+            "no heartbeat for three periods or more of a node that is set to send them, with less than 1 % chance that they were only missed, by the share heard of its PDUs and by how those heard lie among all heartbeats due; possible where their number may have run out",
             "See whether the node has power and is in reach; then check count, period and TTL of its heartbeat publication.",
             "Mesh Protocol 1.1 §3.6.7, §4.2.18"),
     ];

@@ -9,7 +9,7 @@ internal static class TransferFindings
     [
         new("transfer-given-up", Severity.Fault,
             "it ran out of retransmission attempts",
-            "two rounds or more of the same segments after the last progress, no full acknowledgment and no further segment; likely and possible by the chance that the last acknowledgment was missed",
+            "two rounds or more of the same segments after the last progress, no full acknowledgment and no further segment; likely and possible by the chance that the last acknowledgment was missed (after two rounds only, it has to be under 5 %)",
             "Look at the way to the receiver (range, relays) and at its room for segmented messages; then at the retransmission timer for this TTL.",
             "Mesh Protocol 1.1 §3.5.3.3"),
         new("acknowledgment-not-arriving", Severity.Fault,

@@ -45,11 +45,26 @@ public sealed class FriendshipFindingTests
         }
     }
 
+    /// <summary>Few polls open and few requests are heard, but those tell how many there were, and which Friend was before (Mesh Protocol 1.1 §3.6.5.3).</summary>
+    [Theory]
+    [InlineData("friend-lost", """{"fault": "friend-lost", "node": "relay", "fromS": 30, "untilS": 100}""", 5)]
+    [InlineData("friend-lost", """{"fault": "friend-lost", "node": "relay", "fromS": 30, "untilS": 100}""", 6)]
+    [InlineData("friend-offers-none", """{"fault": "friend-offers-none"}""", 5)]
+    [InlineData("friend-offers-none", """{"fault": "friend-offers-none"}""", 6)]
+    public void RequestsHalfHeard_TellOfAllRequests(string id, string fault, int seed)
+    {
+        CaptureHistory history = ComposedNetwork.Of(Room(fault, 0.25, seed).ToScenario()).History;
+        Assert.Single(history.Of(id));
+        Assert.All(All.Where(other => other != id), other => Assert.Empty(history.Of(other)));
+    }
+
     [Theory]
     [InlineData(1.0, 5)]
     [InlineData(0.7, 6)]
     [InlineData(0.4, 7)]
     [InlineData(0.4, 8)]
+    [InlineData(0.2, 9)]
+    [InlineData(0.2, 10)]
     public void AFriendshipThatLasts_GivesNoFinding(double heard, int seed)
     {
         CaptureHistory history = ComposedNetwork.Of(Room("", heard, seed).ToScenario()).History;
@@ -85,6 +100,8 @@ public sealed class FriendshipFindingTests
     [InlineData("", 0.6, 6)]
     [InlineData("", 0.3, 7)]
     [InlineData("", 0.15, 8)]
+    [InlineData("", 0.08, 10)]
+    [InlineData("", 0.08, 11)]
     [InlineData("""{"fault": "receiver-deaf", "receiver": "desk", "fromS": 200, "untilS": 400}""", 1.0, 9)]
     public void HeartbeatsThatAreMissedOnly_AreNotMissing(string fault, double heard, int seed) =>
         Assert.Empty(ComposedNetwork.Of(Hearts(fault, heard, seed).ToScenario()).History.Of("heartbeat-silent"));

@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Commissioning;
 using MeshTrace.Analysis.Findings;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Tests.Support;
@@ -48,6 +49,28 @@ public sealed class JoiningFindingTests
         Assert.Empty(history.Of("provisioning-failed"));
     }
 
+    /// <summary>At this share its Complete and the Link Open are not both heard; as a node it speaks, and the description has its UUID.</summary>
+    [Theory]
+    [InlineData(6)]
+    [InlineData(7)]
+    [InlineData(8)]
+    public void BeaconsOfADeviceThatSpeaksAsANode_AreRemarked_ThoughItsJoiningWasMissed(int seed)
+    {
+        CaptureHistory history = Network("""{"fault": "still-unprovisioned", "node": "lamp"}""", 0.2, seed).History;
+        Finding finding = Assert.Single(history.Of("still-unprovisioned"));
+        Assert.Equal(0x0030, finding.Node!.Value.Value);
+        Assert.All(history.Provisionings, link => Assert.False(link is { Outcome: ProvisioningOutcome.Complete, DeviceUuid: not null }));
+    }
+
+    /// <summary>One of its two ends has stopped: told only where the rest would have been heard.</summary>
+    [Theory]
+    [InlineData(0.7, 5, true)]
+    [InlineData(0.7, 6, true)]
+    [InlineData(0.1, 7, false)]
+    [InlineData(0.1, 8, false)]
+    public void ASilentEnd_IsTold_WhereTheRestWouldHaveBeenHeard(double heard, int seed, bool told) =>
+        Assert.Equal(told ? 1 : 0, Network("""{"fault": "provisioning-failed", "node": "lamp", "how": "stops"}""", heard, seed).History.Of("provisioning-failed").Count);
+
     [Theory]
     [InlineData(1.0, 5)]
     [InlineData(0.7, 6)]
@@ -55,6 +78,10 @@ public sealed class JoiningFindingTests
     [InlineData(0.4, 8)]
     [InlineData(0.2, 9)]
     [InlineData(0.2, 10)]
+    [InlineData(0.12, 11)]
+    [InlineData(0.12, 12)]
+    [InlineData(0.08, 13)]
+    [InlineData(0.08, 14)]
     public void AProvisioningThatWentWell_GivesNoFinding(double heard, int seed)
     {
         CaptureHistory history = Network("", heard, seed).History;

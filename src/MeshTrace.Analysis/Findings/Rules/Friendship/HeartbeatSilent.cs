@@ -1,5 +1,4 @@
 using MeshTrace.Analysis.Commissioning;
-using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Transfers;
@@ -17,6 +16,9 @@ internal sealed class HeartbeatSilent : IFindingRule
 
     /// <summary>The first one after it was set may take this share of a period longer (ours).</summary>
     private const double Late = 0.5;
+
+    /// <summary>Many nodes send heartbeats, and each has its longest silence: a chance of one in twenty is met too often (ours).</summary>
+    private const double MostChance = 0.01;
 
     private const byte WithoutEnd = 0xFF;
 
@@ -52,7 +54,8 @@ internal sealed class HeartbeatSilent : IFindingRule
         int missed = (int)Math.Floor((Wording.Seconds(silence.FromNs, silence.ToNs) / one.PeriodSeconds) - Late);
         if (missed < EnoughPeriods)
             return;
-        if (findings.Weighing.Judge(Id, one.Node, MissChance(findings.Weighing, one, beats, since, span.Last, silence, missed)) is not Confidence.Likely)
+        double missChance = MissChance(findings.Weighing, one, beats, (since, span.Last), silence, missed);
+        if (findings.Weighing.Judge(Id, one.Node, missChance) is not Confidence.Likely || missChance >= MostChance)
             return;
         bool cameBack = silence.ToNs < span.Last;
         bool sure = one.Endless || cameBack;
@@ -70,20 +73,19 @@ internal sealed class HeartbeatSilent : IFindingRule
     }
 
     /// <summary>
-    /// Chance that the heartbeats of a silence were sent and missed, by the share of the node's PDUs that is heard, and by that of its heartbeats outside the
-    /// silence: other PDUs may go another way. It is the longest of many silences: with so many periods some are missed in a row by chance.
+    /// Chance that the heartbeats of a silence were sent and missed: by the share of the node's PDUs that is heard; and by the heartbeats alone, were those
+    /// heard strewn over all that were due, for they may be heard less well than the rest. It is the longest of many silences: each place where it might
+    /// lie counts, unless it has begin or end with the capture.
     /// </summary>
-    private static double MissChance(Weighing weighing, Expected one, List<(long TimeNs, int Message)> beats, long since, long last, (long FromNs, long ToNs, int Before) silence, int missed)
+    private static double MissChance(Weighing weighing, Expected one, List<(long TimeNs, int Message)> beats, (long From, long To) whole, (long FromNs, long ToNs, int Before) silence, int missed)
     {
-        double periods = Math.Max(1, Wording.Seconds(since, last) / one.PeriodSeconds);
-        double chance = weighing.MissChance(one.Node, missed, silence.FromNs, silence.ToNs);
-        int heard = beats.Count(beat => beat.TimeNs >= since);
-        if (heard > 0)
-        {
-            int due = Math.Max(heard, (int)Math.Round(periods - (Wording.Seconds(silence.FromNs, silence.ToNs) / one.PeriodSeconds) + 1));
-            chance = Math.Max(chance, Math.Pow(1 - ShareInterval.Of(heard, due).Low, missed));
-        }
-        return Math.Min(1, Math.Max(1, periods - missed) * chance);
+        int heard = beats.Count(beat => beat.TimeNs >= whole.From);
+        int due = Math.Max(heard + missed, (int)Math.Floor(Wording.Seconds(whole.From, whole.To) / one.PeriodSeconds));
+        bool atAnEnd = silence.ToNs == whole.To || silence.FromNs == whole.From;
+        double strewn = 1;
+        for (int at = 0; at < heard; at++)
+            strewn *= (due - missed - at) / (double)(due - at);
+        return Math.Min(1, (atAnEnd ? 2 : due - missed + 1) * Math.Max(weighing.MissChance(one.Node, missed, silence.FromNs, silence.ToNs), heard == 0 ? 0 : strewn));
     }
 
     /// <summary>Nodes that should send heartbeats to the end of the capture: by the last Config message heard, else by the description.</summary>

@@ -13,7 +13,7 @@ internal sealed class ProvisioningFails : IFindingRule
 
     /// <summary>A next PDU would have come in this time (ours); and of the whole silence so much may be deaf (ours).</summary>
     private const long NextPduNs = 10_000_000_000;
-    private const double MostDeaf = 0.1;
+    private const double MostDeaf = 0.3;
 
     /// <summary>A beacon so long after the link's last sign of life says that the device is in no network (ours).</summary>
     private const double BeaconAfterSeconds = 5;

@@ -11,6 +11,9 @@ internal sealed class TransferGivenUp : IFindingRule
     /// <summary>Rounds of the same segments after the last progress (ours).</summary>
     private const int EnoughRounds = 2;
 
+    /// <summary>After fewer rounds than these a sender rather has its acknowledgment than gives up: the chance that it was missed has to be small (ours).</summary>
+    private const int ManyRounds = 3;
+
     /// <summary>So many rounds are all that a sender makes (common practice, no source): it did not stop early because an answer came.</summary>
     private const int AllRounds = 4;
 
@@ -34,6 +37,8 @@ internal sealed class TransferGivenUp : IFindingRule
             double missed = found.MissChance(history);
             Confidence? confidence = Weighing.Of(missed) is null && AllRoundsMade(history, found) ? Confidence.Possible
                 : findings.Weighing.Judge(Id, history.Directory.NodeOf(found.Dst), missed);
+            if (confidence == Confidence.Possible && missed >= Weighing.LikelyBelow && found.Transfers.TrueForAll(row => history.Timelines[row].RoundsWithoutProgress < ManyRounds))
+                continue;
             if (confidence is { } judged)
                 Tell(history, findings, found, judged);
         }
