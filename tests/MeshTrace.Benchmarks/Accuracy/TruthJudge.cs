@@ -58,7 +58,8 @@ internal sealed class TruthJudge(Composition composed)
             "friend-lost" => If(Truth.FriendsLost.Count == 0 && !Explained(finding.Id, node), "no Friend was given up"),
             "capture-too-thin" => If(Shares(node).All(share => share > 0.9), "more than 90 % of the PDUs were heard"),
             // What a friendship sends opens with no key where its Friend Request or Offer was not heard: the remark is true.
-            "unknown-network" => If(!Explained(finding.Id, node) && composed.Network.Battery is null, "there is no other network"),
+            // So is it of a new NetKey, where the message that hands it out was missed.
+            "unknown-network" => If(!Explained(finding.Id, node) && composed.Network.Battery is null && !HasKeyRefresh, "there is no other network"),
             "capture-one-channel" => If(composed.Network.Channels is "hop" or "three" && !Has("capture-one-channel"), "the receiver takes all channels"),
             _ => If(!Explained(finding.Id, node), "nothing in the network is so"),
         };
@@ -67,6 +68,8 @@ internal sealed class TruthJudge(Composition composed)
     private static string? If(bool wrong, string why) => wrong ? why : null;
 
     private static bool IsOf(string name, DrawnNode? node) => node is null || node.Name == name;
+
+    private bool HasKeyRefresh => composed.Network.Scenario["schedule"]!.AsArray().Any(item => item!["keyRefresh"] is not null);
 
     private bool Has(string fault) => composed.Faults.Contains(fault);
 
