@@ -14,7 +14,7 @@ internal static class FriendshipFindings
             "Mesh Protocol 1.1 §3.6.5.3, §3.6.6.4.2"),
         new("friend-offers-none", Severity.Warning,
             "establishing a friendship takes long",
-            "three Friend Requests or more in a row by their LPNCounter, heard or not, 1.1 s to 60 s apart, and no poll between them, by the sequence numbers (likely), or no room for a friendship (possible)",
+            "three Friend Requests or more in a row by their LPNCounter, heard or not, 1.1 s to 60 s apart, and nothing between them that was heard as a poll or may be one: all sequence numbers are accounted for",
             "Switch the Friend feature on at a mains-powered node within its reach, with a queue as large as the Low Power node asks for.",
             "Mesh Protocol 1.1 §3.6.6.3.1"),
         new("friend-queue-overflow", Severity.Warning,
@@ -34,7 +34,7 @@ internal static class FriendshipFindings
             "Mesh Protocol 1.1 §3.4.6.3"),
         new("heartbeat-silent", Severity.Warning,
             "how do I know that a node is offline?",
-            "no heartbeat for three periods or more of a node that is set to send them, with less than 1 % chance that they were only missed, by the share heard of its PDUs and by how those heard lie among all heartbeats due; possible where their number may have run out",
+            "no heartbeat for three periods or more of a node that is set to send them, with less than 1 % chance that they were only missed, by the share heard of its PDUs and by how those heard lie among all heartbeats due (less than 5 % each, the geometric mean of both counts); possible where their number may have run out",
             "See whether the node has power and is in reach; then check count, period and TTL of its heartbeat publication.",
             "Mesh Protocol 1.1 §3.6.7, §4.2.18"),
     ];

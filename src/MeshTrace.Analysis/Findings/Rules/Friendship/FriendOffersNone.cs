@@ -17,9 +17,6 @@ internal sealed class FriendOffersNone : IFindingRule
     /// <summary>Later requests may follow a friendship that nobody heard (ours).</summary>
     private const double MostSeconds = 60;
 
-    /// <summary>With so many numbers used and unheard between two requests it may have polled a Friend (Mesh Protocol 1.1 §3.6.6, from memory).</summary>
-    private const int PollsOfATry = 6;
-
     public string Id => "friend-offers-none";
 
     public void Examine(CaptureHistory history, FindingSink findings)
@@ -34,7 +31,8 @@ internal sealed class FriendOffersNone : IFindingRule
                     continue;
                 if (said.Word != LpnWord.Request || (row.Count > 0 && !Follows(talk, row[^1], said)))
                     Close();
-                if (said.Word == LpnWord.Request)
+                // One that names the Friend before it has lost that one: friend-lost tells it.
+                if (said.Word == LpnWord.Request && !said.Friend.IsUnicast)
                     row.Add(said);
             }
             Close();
@@ -53,9 +51,9 @@ internal sealed class FriendOffersNone : IFindingRule
     /// <summary>Requests from the first of a row to its last one, heard or not.</summary>
     private static int AskedIn(List<LpnSaid> row) => row.Count == 0 ? 0 : unchecked((ushort)(row[^1].Value - row[0].Value)) + 1;
 
-    /// <summary>Between the two it made nothing but requests, or too little else for a friendship that came to nothing.</summary>
+    /// <summary>Between the two it made nothing but requests: any other number that nobody heard may be a poll.</summary>
     private static bool Follows(LpnTalk talk, LpnSaid before, LpnSaid said) =>
-        talk.BetweenRequests(before, said) is var (requests, others) && others < PollsOfATry
+        talk.BetweenRequests(before, said) is var (requests, others) && others == 0
         && Wording.Seconds(before.TimeNs, said.TimeNs) / requests is >= LeastSeconds and <= MostSeconds;
 
     private void Tell(CaptureHistory history, FindingSink findings, LpnTalk talk, List<List<LpnSaid>> rows)
@@ -64,8 +62,7 @@ internal sealed class FriendOffersNone : IFindingRule
         List<LpnSaid> offers = [.. talk.Said.Where(said => said.Word == LpnWord.Offer && rows.Exists(row => said.TimeNs >= row[0].TimeNs && said.TimeNs <= row[^1].TimeNs))];
         string heard = offers.Count == 0 ? "no offer to it was heard"
             : $"offers of {string.Join(", ", offers.Select(offer => offer.Friend).Distinct().Take(3).Select(history.Called))} were heard, and it took none";
-        bool sure = offers.Count > 0 || longest.Zip(longest.Skip(1)).All(pair => talk.BetweenRequests(pair.First, pair.Second) is (_, 0));
-        findings.Add(Id, sure ? Confidence.Likely : Confidence.Possible, longest[0].TimeNs, history.Directory.NodeOf(talk.Lpn), null,
+        findings.Add(Id, Confidence.Likely, longest[0].TimeNs, history.Directory.NodeOf(talk.Lpn), null,
             $"{history.Called(talk.Lpn)} asked {AskedIn(longest)} times in a row for a Friend, within {Wording.Span(Wording.Seconds(longest[0].TimeNs, longest[^1].TimeNs))}: {heard}.",
             [.. rows.SelectMany(row => row).Concat(offers).Select(said => new Evidence("message", said.Message))], Remedy(history, offers.Count > 0));
     }

@@ -85,7 +85,11 @@ internal sealed class HeartbeatSilent : IFindingRule
         double strewn = 1;
         for (int at = 0; at < heard; at++)
             strewn *= (due - missed - at) / (double)(due - at);
-        return Math.Min(1, (atAnEnd ? 2 : due - missed + 1) * Math.Max(weighing.MissChance(one.Node, missed, silence.FromNs, silence.ToNs), heard == 0 ? 0 : strewn));
+        int places = atAnEnd ? 2 : due - missed + 1;
+        double byNode = Math.Min(1, places * weighing.MissChance(one.Node, missed, silence.FromNs, silence.ToNs));
+        double byBeats = heard == 0 ? byNode : Math.Min(1, places * strewn);
+        // Each has to tell something, and the two together much: their geometric mean counts.
+        return Math.Max(byNode, byBeats) >= Weighing.LikelyBelow ? 1 : Math.Sqrt(byNode * byBeats);
     }
 
     /// <summary>Nodes that should send heartbeats to the end of the capture: by the last Config message heard, else by the description.</summary>
