@@ -40,6 +40,9 @@ internal sealed class SilentElements
     /// <summary>An answer within this time belongs to its press, not to one before (ours).</summary>
     private const long InTimeNs = 2_000_000_000;
 
+    /// <summary>One answer may do for presses that follow each other faster (ours).</summary>
+    private const long OneAnswerNs = 1_000_000_000;
+
     /// <summary>The last state of a lamp is known where so much of it is heard (ours).</summary>
     private const double WellHeard = 0.8;
 
@@ -94,6 +97,10 @@ internal sealed class SilentElements
         if (first.TimeNs == CapturedFrame.NoTime || last.TimeNs == CapturedFrame.NoTime
             || _numbers.UnheardOfElement(run[0].Element, TimeOf(first).FromNs, TimeOf(last).ToNs) is not { } unheard)
             return null;
+        for (int at = 0; at < run.Count; at++)
+            if (!_history.Presses[run[at].Press].Acknowledged
+                || (at > 0 && _history.Presses[run[at].Press].TimeNs - _history.Presses[run[at - 1].Press].TimeNs < OneAnswerNs))
+                return null;        // a state is published once for several presses
         return unheard < run.Count && 2 * unheard <= run.Sum(silence => _history.Presses[silence.Press].Messages.Count) ? unheard : null;
     }
 

@@ -97,16 +97,15 @@ internal sealed class ActsSeen
     }
 
     /// <summary>Row of the press before with the same SRC, DST and TID within 6 s, or null.</summary>
-    public int? EarlierTransaction(CaptureHistory history, Press press)
+    public int? EarlierTransaction(CaptureHistory history, int row)
     {
-        int? found = null;
-        foreach (int row in _transactions[(press.Src.Value, press.Dst.Value, press.Tid)])
-        {
-            if (history.Presses[row] == press)
-                return found;
-            found = press.TimeNs == CapturedFrame.NoTime || press.TimeNs - history.Presses[row].TimeNs <= PressDetector.TransactionNs ? row : null;
-        }
-        return found;
+        Press press = history.Presses[row];
+        List<int> same = _transactions[(press.Src.Value, press.Dst.Value, press.Tid)];
+        int at = same.BinarySearch(row);        // they are in order
+        if (at < 1)
+            return null;
+        int before = same[at - 1];
+        return press.TimeNs == CapturedFrame.NoTime || press.TimeNs - history.Presses[before].TimeNs <= PressDetector.TransactionNs ? before : null;
     }
 
     private static int AtMost(Dictionary<(ushort SrcNode, ushort Element, int Ttl), int> counts, MeshAddress srcNode, MeshAddress element, int ttl)

@@ -116,9 +116,9 @@ internal sealed partial class ReceiveProcedure
     }
 
     /// <summary>A server takes a request with the SRC, DST and TID of one it carried out within 6 s for its repetition (Mesh Model 1.1 §3.3).</summary>
-    private StepView Transaction(Scene scene)
+    private StepView Transaction(Scene scene, int pressRow)
     {
-        if (_acts.EarlierTransaction(_history, scene.Press) is not { } earlier)
+        if (_acts.EarlierTransaction(_history, pressRow) is not { } earlier)
             return Passed(ReceiveStep.Transaction, KnownFrom.Observed);
         Press before = _history.Presses[earlier];
         if (!before.Answers.Exists(answer => answer.Element == scene.Element))

@@ -4,6 +4,7 @@ using MeshTrace.Analysis.Findings;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Transfers;
+using MeshTrace.Protocol;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.ReceiversEye;
@@ -74,10 +75,8 @@ internal sealed partial class ReceiveProcedure
 
     private StepView Reach(Scene scene, EyeView view)
     {
-        foreach (int flood in scene.Floods)
-            foreach (FloodCopy copy in _history.CopiesOf(flood))
-                if (_history.SenderOf(copy) == scene.Node)
-                    return Passed(ReceiveStep.Reach, KnownFrom.Observed, new Evidence("flood", flood));     // it relayed it, or sent it
+        if (SendersOf(scene).TryGetValue(scene.Node, out int own))
+            return Passed(ReceiveStep.Reach, KnownFrom.Observed, new Evidence("flood", own));     // it relayed it, or sent it
         if (scene.State.LowPower is { IsKnown: true, Value: FeatureState.Enabled } || scene.Node == scene.SrcNode || scene.TtlSent is not { } sent)
             return Unknown(ReceiveStep.Reach);
 
@@ -113,6 +112,20 @@ internal sealed partial class ReceiveProcedure
         return Unknown(ReceiveStep.Reach);
 
         static StepView Short(Confidence confidence, Evidence? evidence) => new(ReceiveStep.Reach, StepOutcome.Rejects, KnownFrom.Observed, confidence, evidence);
+    }
+
+    /// <summary>Who sent a copy of the press, and of which flood; kept for the next element, which is asked about the same press as a rule.</summary>
+    private Dictionary<MeshAddress, int> SendersOf(Scene scene)
+    {
+        if (_sendersFor == scene.Press)
+            return _senders;
+        _senders.Clear();
+        foreach (int flood in scene.Floods)
+            foreach (FloodCopy copy in _history.CopiesOf(flood))
+                if (_history.SenderOf(copy) is { } sender)
+                    _senders.TryAdd(sender, flood);
+        _sendersFor = scene.Press;
+        return _senders;
     }
 
     /// <summary>So many answers would not all have been missed.</summary>

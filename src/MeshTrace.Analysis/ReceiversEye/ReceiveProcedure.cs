@@ -29,6 +29,8 @@ internal sealed partial class ReceiveProcedure
     private readonly HopDistances _distances;
     private readonly ReceptionProofs _proofs;
     private readonly NodeTraces _traces;
+    private readonly Dictionary<MeshAddress, int> _senders = [];
+    private Press? _sendersFor;
 
     public ReceiveProcedure(CaptureHistory history, Func<Press, MeshAddress, bool> owesAnAnswer)
     {
@@ -65,7 +67,7 @@ internal sealed partial class ReceiveProcedure
         StepView[] steps =
         [
             NetworkKey(scene, acts), IvIndex(scene), Reach(scene, view), MessageCache(scene), Segments(scene), Replay(scene, view), ReplaySpace(scene),
-            .. AccessSteps(scene, acts, view), Transaction(scene),
+            .. AccessSteps(scene, acts, view), Transaction(scene, pressRow),
         ];
         view.Steps = steps;
         Judge(view, scene, steps);
