@@ -2,13 +2,14 @@ using MeshTrace.Analysis;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.History;
 using MeshTrace.Captures.Files;
+using MeshTrace.Captures.Udp;
 using MeshTrace.Protocol.Link;
 using MeshTrace.Reports.Words;
 
 namespace MeshTrace.Commands;
 
 /// <summary>Reads captures through the analysis, and tells on standard error what the user must know of it.</summary>
-internal sealed class AnalysisRun(Surroundings surroundings, CancellationToken stop)
+internal sealed class AnalysisRun(Surroundings surroundings, CancellationToken stop, UdpEncapsulation? udp = null)
 {
     /// <summary>Reads all captures to their end, or to where they are damaged.</summary>
     /// <exception cref="UserErrorException">One cannot be opened or is no capture.</exception>
@@ -19,9 +20,11 @@ internal sealed class AnalysisRun(Surroundings surroundings, CancellationToken s
         try
         {
             using var progress = new ProgressLine(surroundings);
-            using IFrameSource source = CaptureFile.OpenAll(captures);
+            using IFrameSource source = UdpSource.OpenAll(captures, udp);
             analysis.Read(source, (position, length) => progress.Tell("reading", position, length, "octets"), stop);
             stop.ThrowIfCancellationRequested();
+            progress.Dispose();
+            UdpWords.Tell(source, surroundings.Error);
             return analysis.Complete();
         }
         catch (CaptureFormatException problem)

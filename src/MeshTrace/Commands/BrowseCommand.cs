@@ -3,6 +3,7 @@ using System.Runtime.InteropServices;
 using MeshTrace.Analysis;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Captures.Files;
+using MeshTrace.Captures.Udp;
 using MeshTrace.Protocol.Access.Catalogue;
 using MeshTrace.Protocol.Link;
 using MeshTrace.Screens;
@@ -27,6 +28,7 @@ internal sealed class BrowseCommand : Command
         IReadOnlyList<string> captures = _capture.Captures(result);
         RefuseWithoutTerminal(captures, surroundings);
         AnalysisSettings settings = _capture.Settings(result);
+        UdpEncapsulation? udp = _capture.Udp(result);
         VendorCatalogue? vendor = _capture.VendorMessages(result);
         using var hungUp = CancellationTokenSource.CreateLinkedTokenSource(stop);
         using PosixSignalRegistration? hangUp = OperatingSystem.IsWindows() ? null : PosixSignalRegistration.Create(PosixSignal.SIGHUP, context =>
@@ -34,9 +36,9 @@ internal sealed class BrowseCommand : Command
             context.Cancel = true;
             hungUp.Cancel();
         });
-        using var reading = new BackgroundReading(Open(captures), settings, vendor);
+        using var reading = new BackgroundReading(Open(captures, udp), settings, vendor);
         bool colour = string.IsNullOrEmpty(surroundings.Environment("NO_COLOR"));
-        bool stopped = new TerminalSession(new Workspace(vendor), reading, colour).Run(Save, hungUp.Token);
+        bool stopped = new TerminalSession(new Workspace(vendor), reading, colour, udp).Run(Save, hungUp.Token);
         if (reading.Fault is { } fault)
             throw new InvalidOperationException(fault.Message, fault);
         if (stopped)
@@ -57,11 +59,11 @@ internal sealed class BrowseCommand : Command
             "Run it in a terminal window, or use 'meshtrace explain', which writes plain text.");
     }
 
-    private static IFrameSource Open(IReadOnlyList<string> captures)
+    private static IFrameSource Open(IReadOnlyList<string> captures, UdpEncapsulation? udp)
     {
         try
         {
-            return CaptureFile.OpenAll(captures);
+            return UdpSource.OpenAll(captures, udp);
         }
         catch (CaptureFormatException problem)
         {

@@ -4,6 +4,7 @@ using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Keys;
 using MeshTrace.Analysis.Notes;
 using MeshTrace.Captures.Files;
+using MeshTrace.Captures.Udp;
 using MeshTrace.Protocol.Access.Catalogue;
 
 namespace MeshTrace.Commands;
@@ -18,6 +19,8 @@ internal sealed class CaptureOptions
     private readonly Option<string?> _network = new("--network") { HelpName = "FILE" };
     private readonly Option<string?> _vendor = new("--vendor-messages") { HelpName = "FILE" };
     private readonly Option<string?> _notes = new("--notes") { HelpName = "FILE" };
+    private readonly Option<int?> _udpPort = new("--udp-port") { HelpName = "N" };
+    private readonly Option<int?> _udpLinkType = new("--udp-link-type") { HelpName = "N" };
     private readonly Dictionary<KeyArgumentOption, Option<string[]>> _keys = [];
 
     public CaptureOptions(Command command, Surroundings surroundings, bool ofFolder = false)
@@ -33,6 +36,8 @@ internal sealed class CaptureOptions
             command.Add(typed);
         }
         command.Add(_vendor);
+        command.Add(_udpPort);
+        command.Add(_udpLinkType);
         if (!ofFolder)
             command.Add(_notes);
     }
@@ -65,6 +70,26 @@ internal sealed class CaptureOptions
         Notes = ReadNotes(result.GetResult(_notes) is null ? null : result.GetValue(_notes)),
         Cores = Environment.ProcessorCount,
     };
+
+    /// <summary>How receivers send frames over the network, or null where nothing is said of it.</summary>
+    /// <exception cref="UserErrorException">One of the two options is missing, or a number is none that it can be.</exception>
+    public UdpEncapsulation? Udp(ParseResult result)
+    {
+        int? port = result.GetValue(_udpPort), number = result.GetValue(_udpLinkType);
+        if (port is null && number is null)
+            return null;
+        string known = string.Join(", ", UdpEncapsulation.LinkTypes.Select(type => type.ToString()));
+        if (port is not { } to || number is not { } content)
+        {
+            throw new UserErrorException(ExitCode.Usage, port is null ? "--udp-link-type needs --udp-port beside it" : "--udp-port needs --udp-link-type beside it",
+                $"Give the port that the receivers send to, and the link type of what they send: {known}.");
+        }
+        if (to is < 1 or > ushort.MaxValue)
+            throw new UserErrorException(ExitCode.Usage, "--udp-port is no UDP port", "Ports go from 1 to 65535.");
+        if (UdpEncapsulation.LinkTypes.FirstOrDefault(type => type.Number == content) is not { Number: > 0 } linkType)
+            throw new UserErrorException(ExitCode.Usage, "--udp-link-type is no link type that is read in UDP", $"Give one of {known}; docs/captures.md says what they are.");
+        return new UdpEncapsulation(to, linkType);
+    }
 
     /// <summary>The same settings with another network description.</summary>
     /// <exception cref="UserErrorException">It cannot be read.</exception>

@@ -48,12 +48,12 @@ internal sealed class ExcerptCommand : Command
         bool overwrite = result.GetValue(_overwrite);
         OutputFile.Check(to, captures, _capture.OtherFiles(result), overwrite, "excerpt.pcapng");
         AnalysisSettings settings = _capture.Settings(result);
-        var run = new AnalysisRun(_surroundings, stop);
+        var run = new AnalysisRun(_surroundings, stop, _capture.Udp(result));
         CaptureHistory history = run.Read(captures, settings);
         if (history.Receivers.Count > 0 && !history.Receivers.Any(ExcerptWriter.CanWrite))
             throw new UserErrorException(ExitCode.Usage, "a text log cannot be written as a capture", "Copy its lines.");
         ExcerptRequest request = Request(history, result, from, until);
-        var making = new ExcerptMaking(history, captures, settings, stop);
+        var making = new ExcerptMaking(history, captures, settings, _capture.Udp(result), stop);
         TableFolder.WriteFile(to, overwrite, output => making.Write(request, (FileStream)output));
         Tell(making, to);
         return run.Conclude(history);

@@ -3,6 +3,7 @@ using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Excerpts;
 using MeshTrace.Analysis.History;
 using MeshTrace.Captures.Files;
+using MeshTrace.Captures.Udp;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Commands;
@@ -11,7 +12,7 @@ namespace MeshTrace.Commands;
 /// Writes an excerpt, reads it back and compares its verdicts with those of the whole capture; where they differ, it is taken wider. The capture itself is
 /// never held in memory: it is read again for each try.
 /// </summary>
-internal sealed class ExcerptMaking(CaptureHistory history, IReadOnlyList<string> captures, AnalysisSettings settings, CancellationToken stop)
+internal sealed class ExcerptMaking(CaptureHistory history, IReadOnlyList<string> captures, AnalysisSettings settings, UdpEncapsulation? udp, CancellationToken stop)
 {
     private const int FramesBetweenLooks = 4_096;
 
@@ -51,7 +52,7 @@ internal sealed class ExcerptMaking(CaptureHistory history, IReadOnlyList<string
     {
         try
         {
-            using IFrameSource source = CaptureFile.OpenAll(captures);
+            using IFrameSource source = UdpSource.OpenAll(captures, udp);
             using var writer = new ExcerptWriter(output, history.Receivers, "meshtrace " + ProgramVersion.Text);
             for (int frame = 0; frame <= Selection.LastFrame; frame++)
             {

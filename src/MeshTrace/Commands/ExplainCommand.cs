@@ -26,7 +26,7 @@ internal sealed class ExplainCommand : Command
         IReadOnlyList<string> captures = _capture.Captures(result);
         AnalysisSettings settings = _capture.Settings(result);
         VendorCatalogue? vendor = _capture.VendorMessages(result);
-        var run = new AnalysisRun(surroundings, stop);
+        var run = new AnalysisRun(surroundings, stop, _capture.Udp(result));
         CaptureHistory history = run.Read(captures, settings);
         using (var words = new StreamWriter(surroundings.Output, new UTF8Encoding(false), leaveOpen: true))
             Explanation.Write(history, new Paper(words, surroundings.Columns, WantsColour(result.GetValue(_colour), surroundings)), vendor);

@@ -15,12 +15,12 @@ internal static class HelpText
     /// <summary>Help of a command by its name; of the program for any other.</summary>
     public static string Of(string command) => command switch
     {
-        "explain" => Explain + Keys + Codes,
-        "browse" => Browse + Keys + Codes,
-        "records" => Records + Keys + Codes,
-        "report" => Report + Keys + Codes,
-        "excerpt" => Excerpt + Keys + Codes,
-        "survey" => Survey + Keys.Replace(Notes, "", StringComparison.Ordinal) + SurveyCodes,
+        "explain" => Explain + Keys + Udp + Codes,
+        "browse" => Browse + Keys + Udp + Codes,
+        "records" => Records + Keys + Udp + Codes,
+        "report" => Report + Keys + Udp + Codes,
+        "excerpt" => Excerpt + Keys + Udp + Codes,
+        "survey" => Survey + Keys.Replace(Notes, "", StringComparison.Ordinal) + Udp + SurveyCodes,
         "compose" => Compose,
         _ => Program,
     };
@@ -217,6 +217,16 @@ internal static class HelpText
         """
           --notes FILE          Notes from the field, comma-separated: time,node,words.
                                 See docs/notes.md.
+
+        """;
+
+    private const string Udp =
+        """
+
+        Receivers on the building network, recorded as Ethernet or IP:
+          --udp-port N          The UDP port that the receivers send to.
+          --udp-link-type N     What a datagram holds: 187, 201, 251, 254, 256 or 272.
+                                Each sender's address is a receiver of its own.
 
         """;
 

@@ -61,7 +61,7 @@ internal sealed class RecordsCommand : Command
         AnalysisSettings analysis = _capture.Settings(result);
         VendorCatalogue? vendor = _capture.VendorMessages(result);
         var settings = new RecordsSettings { Only = only, RevealKeys = reveal, ProgramVersion = ProgramVersion.Text, Vendor = vendor };
-        var run = new AnalysisRun(_surroundings, stop);
+        var run = new AnalysisRun(_surroundings, stop, _capture.Udp(result));
         CaptureHistory history = run.Read(captures, analysis);
         if (folder is not null)
             folder.Write(history, settings, stop);

@@ -33,7 +33,7 @@ internal sealed class ReportCommand : Command
             OutputFile.Check(to, captures, _capture.OtherFiles(result), overwrite, "report.html");
         AnalysisSettings analysis = _capture.Settings(result);
         VendorCatalogue? vendor = _capture.VendorMessages(result);
-        var run = new AnalysisRun(_surroundings, stop);
+        var run = new AnalysisRun(_surroundings, stop, _capture.Udp(result));
         CaptureHistory history = run.Read(captures, analysis);
         var settings = new PageSettings { ProgramVersion = ProgramVersion.Text, Vendor = vendor };
         if (toOutput)

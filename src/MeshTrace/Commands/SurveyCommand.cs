@@ -3,6 +3,7 @@ using System.Globalization;
 using MeshTrace.Analysis;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.History;
+using MeshTrace.Captures.Udp;
 using MeshTrace.Datasets;
 using MeshTrace.Protocol.Access.Catalogue;
 using MeshTrace.Reports.Records;
@@ -58,6 +59,7 @@ internal sealed class SurveyCommand : Command
 
         List<RecordKind> kinds = Kinds(result.GetValue(_only) ?? []);
         AnalysisSettings common = _keys.Settings(result);
+        UdpEncapsulation? udp = _keys.Udp(result);
         VendorCatalogue? vendor = _keys.VendorMessages(result);
         var dataset = new Dataset(to);
         dataset.Check();
@@ -72,7 +74,7 @@ internal sealed class SurveyCommand : Command
                 if (!result.GetValue(_redo) && dataset.ResultOf(capture, stamp) is { } before)
                     tally.Add(before, doneBefore: true);
                 else
-                    tally.Add(Analyse(capture, stamp, dataset, capture.Description is { } own ? _keys.Settings(common, own) : common, new RecordsSettings { Only = kinds, ProgramVersion = ProgramVersion.Text, Vendor = vendor }, stop), doneBefore: false);
+                    tally.Add(Analyse(capture, stamp, dataset, capture.Description is { } own ? _keys.Settings(common, own) : common, new RecordsSettings { Only = kinds, ProgramVersion = ProgramVersion.Text, Vendor = vendor }, udp, stop), doneBefore: false);
             }
             catch (UserErrorException failed) when (failed.ExitCode != ExitCode.Unwritable)
             {
@@ -91,9 +93,9 @@ internal sealed class SurveyCommand : Command
         return code != ExitCode.Fine ? code : compared;
     }
 
-    private string Analyse(FoundCapture capture, CaptureStamp stamp, Dataset dataset, AnalysisSettings settings, RecordsSettings records, CancellationToken stop)
+    private string Analyse(FoundCapture capture, CaptureStamp stamp, Dataset dataset, AnalysisSettings settings, RecordsSettings records, UdpEncapsulation? udp, CancellationToken stop)
     {
-        var run = new AnalysisRun(_surroundings, stop);
+        var run = new AnalysisRun(_surroundings, stop, udp);
         CaptureHistory history = run.Read([capture.File], settings);
         run.TellDamages(history);
         string result = history.Damages.Count > 0 ? Dataset.Damaged : Dataset.Decoded;

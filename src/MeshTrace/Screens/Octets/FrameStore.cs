@@ -1,6 +1,7 @@
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.History;
 using MeshTrace.Captures.Files;
+using MeshTrace.Captures.Udp;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Screens.Octets;
@@ -26,6 +27,9 @@ internal sealed class FrameStore : IDisposable
         _inBackground = inBackground;
         _toDrawing = toDrawing;
     }
+
+    /// <summary>What the captured UDP datagrams hold, where frames came in these.</summary>
+    public UdpEncapsulation? Udp { get; init; }
 
     /// <summary>The octets of a frame; null while they are being read, or where they cannot be, then with the reason.</summary>
     public FrameOctets? Find(CaptureHistory history, int frame, out string? problem)
@@ -59,7 +63,7 @@ internal sealed class FrameStore : IDisposable
                     if (!_open.TryGetValue(file, out FrameRecall? recall))
                         _open.Add(file, recall = FrameRecall.Open(file));
                     if (recall.TryRead(row.FileOffset, out CapturedFrame captured))
-                        found = FrameOctets.Of(frame, in captured);
+                        found = FrameOctets.Of(frame, Carried(captured));
                     else
                         problem = "the file has been changed since it was read";
                 }
@@ -76,6 +80,9 @@ internal sealed class FrameStore : IDisposable
             _problem = problem;
         });
     }
+
+    private CapturedFrame Carried(CapturedFrame captured) => Udp is { } udp && UdpEncapsulation.IsCarrier(captured.LinkType)
+        && UdpUnwrapper.Unwrap(in captured, udp, out CapturedFrame carried, out _, out _) == UdpFate.Datagram ? carried : captured;
 
     public void Dispose()
     {
