@@ -65,7 +65,7 @@ public static class Composer
 
     internal static (Simulation Simulation, long Frames) Run(Scenario meant, Scenario described, Scenario actual, Stream capture)
     {
-        using var sink = new CaptureSink(capture, actual.Receivers);
+        using var sink = new CaptureSink(capture, actual);
         var simulation = new Simulation(meant, described, actual, sink);
         simulation.Run();
         return (simulation, sink.Frames);

@@ -1,4 +1,5 @@
 using MeshTrace.Synthesis.Nodes;
+using MeshTrace.Synthesis.Nodes.Proxy;
 using MeshTrace.Synthesis.Radio;
 using MeshTrace.Synthesis.Receivers;
 using MeshTrace.Synthesis.Scenarios;
@@ -25,6 +26,7 @@ internal sealed class Simulation
         _world = new MeshWorld(actual, _time, _medium, Truth);
         AddNodes();
         AddReceivers(sink);
+        AddPhones(sink);
         AddNoise();
         if (_medium.Stations.Count > Medium.MostStations)
             throw new ScenarioException(actual.Name, "$", $"more than {Medium.MostStations} stations");
@@ -110,7 +112,7 @@ internal sealed class Simulation
         {
             var station = new Station(_medium.Stations.Count, plan.Name, plan.Place)
             {
-                TxPowerDbm = plan.TxPowerDbm, SensitivityDbm = plan.SensitivityDbm, Scan = plan.Scan,
+                TxPowerDbm = plan.TxPowerDbm, SensitivityDbm = plan.SensitivityDbm, Scan = plan.Scan, Listening = plan.Phone is null,
             };
             bool relayMeant = _meant.NodeNamed(plan.Name) is { Relay: 1 };
             var node = new MeshNode(_world, plan, relayMeant, station, _random.Fork("node " + plan.Name));
@@ -131,6 +133,14 @@ internal sealed class Simulation
                 Listener = receiver });
             Receivers.Add(receiver);
         }
+    }
+
+    /// <summary>The log of each phone is an interface of the capture, after those of the receivers.</summary>
+    private void AddPhones(IFrameSink sink)
+    {
+        int number = Receivers.Count;
+        foreach (MeshNode node in _world.Nodes.Where(node => node.Plan.Phone is not null))
+            node.KeepLog(new HostLog(number++, _actual.StartNs, sink));
     }
 
     private void AddNoise()

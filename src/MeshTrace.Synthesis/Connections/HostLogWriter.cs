@@ -29,7 +29,7 @@ public enum HostLogForm : byte
 public static class HostLogWriter
 {
     private const int AclLength = 27, FirstHandle = 0x0040;
-    private const byte ConnectionTerminatedByLocalHost = 0x16;
+    private const byte ConnectionTerminatedByLocalHost = 0x16, AclIndicator = 0x02, EventIndicator = 0x04;
     private const long EpochNs = 1_772_449_200_000_000_000;     // 2026-03-02T11:00:00Z
 
     private const uint Received = 1, ControlPacket = 2;
@@ -57,20 +57,36 @@ public static class HostLogWriter
 
     private static void PutAcl(IDisposable file, HostLogForm form, ushort handle, ScriptedPdu pdu)
     {
-        byte[] frame = new byte[L2capFrame.HeaderLength + pdu.AttPdu.Length], packet = new byte[HciAclPacket.HeaderLength + AclLength];
-        L2capFrame.Write(frame, L2capFrame.AttributeProtocol, pdu.AttPdu);
-        for (int at = 0; at < frame.Length; at += AclLength)
+        int at = 0;
+        foreach (byte[] packet in AclPackets(handle, pdu.FromClient, pdu.AttPdu))
         {
-            PacketBoundary boundary = at > 0 ? PacketBoundary.Continuation : pdu.FromClient ? PacketBoundary.FirstFromHost : PacketBoundary.First;
-            int length = HciAclPacket.Write(packet, handle, boundary, frame.AsSpan(at, Math.Min(AclLength, frame.Length - at)));
-            Put(file, form, pdu.TimeUs + at, isEvent: false, pdu.FromClient, packet.AsSpan(0, length));
+            Put(file, form, pdu.TimeUs + at, isEvent: false, pdu.FromClient, packet);
+            at += AclLength;
         }
     }
+
+    /// <summary>A PDU of the Attribute Protocol in ACL packets of the size that the controller takes.</summary>
+    internal static List<byte[]> AclPackets(ushort handle, bool fromHost, ReadOnlySpan<byte> attPdu)
+    {
+        byte[] frame = new byte[L2capFrame.HeaderLength + attPdu.Length], packet = new byte[HciAclPacket.HeaderLength + AclLength];
+        L2capFrame.Write(frame, L2capFrame.AttributeProtocol, attPdu);
+        var packets = new List<byte[]>();
+        for (int at = 0; at < frame.Length; at += AclLength)
+        {
+            PacketBoundary boundary = at > 0 ? PacketBoundary.Continuation : fromHost ? PacketBoundary.FirstFromHost : PacketBoundary.First;
+            int length = HciAclPacket.Write(packet, handle, boundary, frame.AsSpan(at, Math.Min(AclLength, frame.Length - at)));
+            packets.Add(packet[..length]);
+        }
+        return packets;
+    }
+
+    /// <summary>A packet as link type 201 has it: the direction in four octets, then the H4 indicator.</summary>
+    internal static byte[] WithDirection(bool sent, bool isEvent, ReadOnlySpan<byte> packet) => [0, 0, 0, (byte)(sent ? 1 : 0), isEvent ? EventIndicator : AclIndicator, .. packet];
 
     private static void Put(IDisposable file, HostLogForm form, long us, bool isEvent, bool sent, ReadOnlySpan<byte> packet)
     {
         long timeNs = EpochNs + (us * 1000);
-        byte indicator = isEvent ? (byte)0x04 : (byte)0x02;
+        byte indicator = isEvent ? EventIndicator : AclIndicator;
         uint flags = (sent ? 0 : Received) | (isEvent ? ControlPacket : 0);
         byte[] header = new byte[4];
         switch (form)
@@ -85,8 +101,7 @@ public static class HostLogWriter
                 ((PcapWriter)file).Write(timeNs, (byte[])[indicator, .. packet]);
                 break;
             case HostLogForm.PcapH4WithDirection:
-                BinaryPrimitives.WriteUInt32BigEndian(header, sent ? 1u : 0);
-                ((PcapWriter)file).Write(timeNs, (byte[])[.. header, indicator, .. packet]);
+                ((PcapWriter)file).Write(timeNs, WithDirection(sent, isEvent, packet));
                 break;
             default:
                 BinaryPrimitives.WriteUInt16BigEndian(header.AsSpan(2), (ushort)(isEvent ? 3 : sent ? 4 : 5));

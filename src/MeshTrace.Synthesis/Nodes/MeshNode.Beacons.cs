@@ -31,6 +31,7 @@ internal sealed partial class MeshNode
         if (!_outside)
             StartOwnClocks(Plan.ProvisionedAtUs);
         StartFriendship();
+        StartPhone();
     }
 
     /// <summary>Everything that a node of a network sends by itself.</summary>

@@ -22,6 +22,7 @@ internal sealed partial class MeshNode
         byte ttl = TtlOf(plan.Ttl ?? publish?.Ttl ?? 255);
         truth.NotSent = !Station.On ? "powered-off"
             : _outside ? "not-in-the-network"
+            : Plan.Phone is not null && !IsConnected ? "no-proxy"
             : dst == MeshAddress.Unassigned ? "panel-not-publishing"
             : client is not null && !client.Bind.Contains(appKey) ? "appkey-not-bound-at-panel"
             : !_appKeys.Contains(appKey) ? "appkey-unknown-at-panel"

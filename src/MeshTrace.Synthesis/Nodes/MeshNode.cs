@@ -1,5 +1,6 @@
 using MeshTrace.Protocol;
 using MeshTrace.Synthesis.Nodes.Provisioning;
+using MeshTrace.Synthesis.Nodes.Proxy;
 using MeshTrace.Synthesis.Radio;
 using MeshTrace.Synthesis.Scenarios;
 using MeshTrace.Synthesis.Truth;
@@ -74,14 +75,22 @@ internal sealed partial class MeshNode : IListener
         _cache.Add(pdu.IvIndex, pdu.Src, pdu.Seq);
         Transmit(pdu, ttl, Plan.NetworkTransmit, _random.Between(500, 3000));
         StoreForLpn(pdu, ttl);
+        Notify(pdu, ttl, null);
         if (!pdu.Dst.IsUnicast)
             _world.Time.After(1000, () => Deliver(pdu, ttl));   // its own subscriptions hear it too
         return true;
     }
 
-    private void Transmit(MeshPdu pdu, byte ttl, Repetition repetition, long delayUs) =>
+    private void Transmit(MeshPdu pdu, byte ttl, Repetition repetition, long delayUs)
+    {
+        if (Plan.Phone is not null)
+        {
+            _link?.Write(pdu, ttl);
+            return;
+        }
         _bearer.Send(pdu.AdvDataAt(ttl), repetition, delayUs, new PduAtTtl(pdu, ttl),
             timeUs => _world.Truth.Sent(pdu.Truth, new EventTruth(timeUs, Station, ttl, pdu.Bond is not null)));
+    }
 
     public void Hear(Transmission packet, int rssiDbm)
     {
@@ -117,8 +126,11 @@ internal sealed partial class MeshNode : IListener
         }
     }
 
-    /// <summary>§3.4.6.2 and §3.4.6.3: network key, IV index, cache; then the transport above and the relay.</summary>
-    private void Receive(MeshPdu pdu, byte ttl)
+    /// <summary>§3.4.6.2 and §3.4.6.3: network key, IV index, cache; then the transport above, the relay and the proxy.</summary>
+    /// <param name="pdu">What came.</param>
+    /// <param name="ttl">At this TTL.</param>
+    /// <param name="phone">The connection by which it came; null: it came by the advertising bearer.</param>
+    private void Receive(MeshPdu pdu, byte ttl, ProxyLink? phone = null)
     {
         PressTruth? press = PressOf(pdu);
         if (!Provisioned)
@@ -144,6 +156,13 @@ internal sealed partial class MeshNode : IListener
         Deliver(pdu, ttl);
         if (Owns(pdu.Dst))
             return;   // an own unicast address ends here
+        if (ttl >= 2)
+            Notify(pdu, (byte)(ttl - 1), phone);
+        if (phone is not null)
+        {
+            PutOnAir(pdu, ttl, phone);
+            return;
+        }
         if (Plan.Relay != 1)
         {
             if (_relayMeant)

@@ -55,6 +55,9 @@ internal sealed class Advertiser
 
     internal Station Station { get; }
 
+    /// <summary>The address by which it can be reached now.</summary>
+    internal (ulong Address, bool IsRandom) Reachable => (Address(), _habit != AddressHabit.Public);
+
     /// <summary>Sends the AdvData after <paramref name="delayUs"/>. <paramref name="record"/> makes the truth's line when an event is
     /// sent.</summary>
     internal void Send(byte[] advData, Repetition repetition, long delayUs, object? cargo = null, Func<long, object?>? record = null,

@@ -37,7 +37,7 @@ internal static partial class FaultCatalogue
 
     private static IEnumerable<FaultDefinition> Rows() =>
     [
-        .. RadioRows(), .. ConfigurationRows(), .. TrafficRows(), .. PressRows(), .. SetupRows(), .. SegmentRows(), .. ReceiverRows(), .. ProcedureRows(),
+        .. RadioRows(), .. ConfigurationRows(), .. TrafficRows(), .. PressRows(), .. SetupRows(), .. SegmentRows(), .. ReceiverRows(), .. ProcedureRows(), .. PhoneRows(),
     ];
 
     private static NodePlan Node(Scenario scenario, ScenarioJson json, string member = "node") =>

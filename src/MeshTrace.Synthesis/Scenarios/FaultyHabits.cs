@@ -56,6 +56,12 @@ internal sealed class FaultyHabits
     /// <summary>As a device that joins: how much too late it acknowledges transactions.</summary>
     internal long ProvisioningAckDelayUs { get; set; }
 
+    /// <summary>As a proxy: what a phone writes for other nodes does not come on the air.</summary>
+    internal bool KeepsFromAir { get; set; }
+
+    /// <summary>As a proxy: addresses that its filter has room for; null: as many as a phone asks for.</summary>
+    internal int? ProxyFilterRoom { get; set; }
+
     /// <summary>Goes on with unprovisioned device beacons once it has joined.</summary>
     internal bool KeepsBeaconing { get; set; }
 

@@ -90,6 +90,9 @@ internal sealed class NodePlan
 
     /// <summary>Makes a Low Power node look for a Friend; null: its Low Power feature stays a word.</summary>
     internal LowPowerPlan? Friendship { get; set; }
+
+    /// <summary>Makes the node a phone, which is in the network by the GATT bearer only; null for every other node.</summary>
+    internal PhonePlan? Phone { get; set; }
     internal HeartbeatPlan? Heartbeat { get; set; }
     internal uint FirstSequence { get; set; }
     internal uint? IvIndex { get; set; }

@@ -82,6 +82,7 @@ internal static partial class ScenarioReader
             VersionId = (ushort)json.Whole("versionId", 0, 0xFFFF, 1),
         };
         node.Friendship = ReadFriendship(json, node, scenario);
+        node.Phone = ReadPhone(json, scenario);
         if (json.ObjectOrNull("heartbeat") is { } heartbeat)
         {
             node.Heartbeat = new HeartbeatPlan

@@ -22,6 +22,7 @@ internal static class CauseOfLoss
             Reach.Collided => "collision",
             Reach.LostAtNode => "ignored",
             Reach.FriendQueueFull => "friend-queue-overflow",
+            Reach.ProxyFilter => "proxy-filter",
             Reach.NetKeyUnknown => "netkey-unknown",
             Reach.IvIndexApart => "iv-index-apart",
             Reach.Replay => "replay",
@@ -39,6 +40,10 @@ internal static class CauseOfLoss
     /// <summary>The requests never arrived: did a relay that reaches the node stop them?</summary>
     private static string OnTheWay(PressTruth press, MeshNode node, Reach radio, Medium medium)
     {
+        if (press.Requests.Exists(flood => flood.HeldByProxy))
+            return "proxy-not-forwarding";
+        if (node.Plan.Phone is not null)
+            return "no-proxy";
         bool Reaches(MeshNode relay) => medium.Reaches(relay.Station, node.Station);
         if (press.Requests.Exists(flood => flood.StoppedByTtl.Exists(Reaches)))
             return "ttl-too-low";

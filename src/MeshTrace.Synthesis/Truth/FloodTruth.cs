@@ -42,6 +42,12 @@ internal sealed class FloodTruth : EmissionTruth
     internal TransferTruth? Transfer { get; init; }
     internal int? SegO { get; init; }
 
+    /// <summary>Each time that it went over a connection of a phone.</summary>
+    internal List<GattTruth> OverGatt { get; } = [];
+
+    /// <summary>A proxy that had it from a phone did not put it on the air.</summary>
+    internal bool HeldByProxy { get; set; }
+
     /// <summary>Relays that had it at a TTL too low to relay it.</summary>
     internal List<MeshNode> StoppedByTtl { get; } = [];
 

@@ -13,6 +13,7 @@ internal enum Reach : byte
     Collided,
     LostAtNode,
     FriendQueueFull,
+    ProxyFilter,
     NetKeyUnknown,
     IvIndexApart,
     Replay,

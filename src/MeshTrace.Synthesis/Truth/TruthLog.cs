@@ -31,6 +31,7 @@ internal sealed class TruthLog(bool keepsEvents)
     internal List<LifecycleTruth> Lifecycle { get; } = [];
     internal List<FriendshipTruth> Friendships { get; } = [];
     internal List<ProvisioningTruth> Provisionings { get; } = [];
+    internal List<ProxyTruth> ProxyConnections { get; } = [];
 
     /// <summary>Network PDUs, and advertising events that carried one or a beacon.</summary>
     internal int FloodCount { get; private set; }

@@ -1,4 +1,5 @@
 using System.Globalization;
+using MeshTrace.Protocol;
 using MeshTrace.Protocol.Provisioning;
 
 namespace MeshTrace.Synthesis.Truth;
@@ -25,6 +26,40 @@ internal sealed partial class TruthWriter
             Section("provisionings", truth.Provisionings, WriteProvisioning);
         if (truth.Friendships.Count > 0)
             Section("friendships", truth.Friendships, WriteFriendship);
+        if (truth.ProxyConnections.Count > 0)
+            Section("proxyConnections", truth.ProxyConnections, WriteProxyConnection);
+    }
+
+    private void WriteProxyConnection(ProxyTruth connection)
+    {
+        _json.WriteString("time", Time(connection.StartUs));
+        WriteTime("end", connection.EndUs);
+        _json.WriteString("outcome", connection.Outcome);
+        _json.WriteString("phone", connection.Phone.Plan.Name);
+        _json.WriteString("proxy", connection.Proxy.Plan.Name);
+        Addresses("asked", [.. connection.Asked.Select(address => new MeshAddress(address))]);
+        Addresses("held", [.. connection.Held.Select(address => new MeshAddress(address))]);
+        _json.WriteNumber("written", connection.Written);
+        _json.WriteNumber("putOnAir", connection.PutOnAir);
+        _json.WriteNumber("keptFromAir", connection.KeptFromAir);
+        _json.WriteNumber("notified", connection.Notified);
+        _json.WriteNumber("blocked", connection.Blocked);
+    }
+
+    private void WriteOverGatt(FloodTruth flood)
+    {
+        if (flood.OverGatt.Count == 0)
+            return;
+        _json.WriteStartArray("gatt");
+        foreach (GattTruth sent in flood.OverGatt)
+        {
+            _json.WriteStartObject();
+            _json.WriteString("time", Time(sent.TimeUs));
+            _json.WriteString(sent.ToProxy ? "from" : "to", sent.Phone.Plan.Name);
+            _json.WriteNumber("ttl", sent.Ttl);
+            _json.WriteEndObject();
+        }
+        _json.WriteEndArray();
     }
 
     /// <summary>With the provisioner's private key: it opens the provisioning for who reads the capture.</summary>

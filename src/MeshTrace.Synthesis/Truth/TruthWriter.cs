@@ -206,6 +206,7 @@ internal sealed partial class TruthWriter : IDisposable
         if (flood.Transfer is { } transfer)
             _json.WriteNumber("transfer", transfer.Index);
         WriteEvents(flood, flood.Events.Count == 0 ? 0 : flood.Events[0].TimeUs);
+        WriteOverGatt(flood);
     }
 
     /// <summary>Time of the first event, then each one: µs since the first, node, TTL, and which receiver had it on which
