@@ -1,6 +1,7 @@
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Keys;
 using MeshTrace.Analysis.Notes;
+using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis;
 
@@ -15,6 +16,9 @@ public sealed record AnalysisSettings
 
     /// <summary>Notes from the field, as read.</summary>
     public IReadOnlyList<FieldNote> Notes { get; init; } = [];
+
+    /// <summary>How far the clocks of receivers are ahead, as far as the user knows; the others are aligned by what several heard.</summary>
+    public IReadOnlyList<ReceiverOffset> ReceiverOffsets { get; init; } = [];
 
     /// <summary>How many cores decryption may use.</summary>
     public int Cores { get; init; } = Environment.ProcessorCount;

@@ -155,6 +155,12 @@ public sealed partial class CaptureHistory
     /// </summary>
     public int? HopOf(int flood, FloodCopy copy) => copy.Bearer is Bearer.GattFromServer or Bearer.TextLog ? null : Floods[flood].OriginalTtl - copy.Ttl;
 
+    /// <summary>
+    /// Which copies of a flood are one transmission that several receivers heard: the same number, from 1 within the flood; 0 for what did not come by
+    /// advertising. In the order of <see cref="CopiesOf"/>.
+    /// </summary>
+    public int[] TransmissionsOf(int flood) => Transmissions.Number(this, CopiesOf(flood));
+
     /// <summary>The first flood in a frame, or null.</summary>
     public int? FloodOf(int frame) => Frames[frame].Content is var content and >= 0 && ContentFlood(content) is var flood and >= 0 ? flood : null;
 }

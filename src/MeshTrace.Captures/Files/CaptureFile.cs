@@ -1,5 +1,6 @@
 using System.Buffers.Binary;
 using System.Diagnostics.CodeAnalysis;
+using MeshTrace.Captures.Alignment;
 using MeshTrace.Captures.Text;
 using MeshTrace.Protocol.Link;
 
@@ -58,6 +59,60 @@ public static class CaptureFile
         }
 
         return new CaptureMerge(opened);
+    }
+
+    /// <summary>
+    /// As <see cref="OpenAll"/>, with the clocks of the receivers aligned by the transmissions that several heard; times are then in the clock of the first
+    /// file's first receiver. The files are read through once before, unless there is one receiver only. What cannot be read twice (standard input, pipes)
+    /// keeps the clocks as they are; <see cref="ReceiverDescription.Clock"/> tells.
+    /// </summary>
+    /// <param name="paths">The files.</param>
+    /// <param name="given">Offsets that the user knows.</param>
+    /// <param name="unknown">Gets the names of those that fit no receiver.</param>
+    /// <param name="progress">Told position and length in octets of the first reading now and then.</param>
+    /// <param name="stop">Stops the first reading: what it saw until then is used.</param>
+    /// <exception cref="CaptureFormatException">One of the files cannot be opened or is no capture.</exception>
+    [SuppressMessage("Reliability", "CA2000", Justification = "What is opened first is given back or disposed; the exception path is in 'finally'.")]
+    public static IFrameSource OpenAligned(IReadOnlyList<string> paths, IReadOnlyList<ReceiverOffset>? given = null, ICollection<string>? unknown = null,
+        Action<long, long?>? progress = null, CancellationToken stop = default)
+    {
+        IFrameSource plain = OpenAll(paths);
+        ReceiverAlignment? alignment = null;
+        try
+        {
+            alignment = ReceiverAlignment.Of(paths, given ?? [], plain.Length, progress, stop);
+        }
+        finally
+        {
+            if (alignment is null)
+                plain.Dispose();
+        }
+        foreach (string name in alignment.Unknown)
+            unknown?.Add(name);
+        if (alignment.IsNeedless)
+            return plain;
+        if (alignment.OneReading)
+            return new AlignedSource(plain, alignment.Files[0], everyReceiver: true);
+        plain.Dispose();
+        return Open(paths, alignment);
+    }
+
+    [SuppressMessage("Reliability", "CA2000", Justification = "Each lane owns its file, and the source that is returned owns the lanes.")]
+    private static IFrameSource Open(IReadOnlyList<string> paths, ReceiverAlignment alignment)
+    {
+        var lanes = new List<IFrameSource>(paths.Count);
+        try
+        {
+            for (int file = 0; file < paths.Count; file++)
+                lanes.Add(new AlignedSource(OpenSource(paths[file], 0), alignment.Files[file]));
+        }
+        catch (CaptureFormatException)
+        {
+            foreach (IFrameSource lane in lanes)
+                lane.Dispose();
+            throw;
+        }
+        return lanes.Count == 1 ? lanes[0] : new CaptureMerge(lanes);
     }
 
     internal static CaptureFileSource OpenSource(string path, int firstReceiver) => Recognise(OpenStream(path), path, firstReceiver);

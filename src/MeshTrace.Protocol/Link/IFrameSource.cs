@@ -15,6 +15,9 @@ public sealed record ReceiverDescription(int Index, string File, string? Interfa
 
     /// <summary>True if the file tells the direction of ACL data beside the octets (<see cref="CapturedFrame.Hci"/>).</summary>
     public bool TellsDirection { get; init; }
+
+    /// <summary>How its clock was aligned with those of other receivers; null where it is the only one, or is recording now.</summary>
+    public ReceiverClock? Clock { get; init; }
 }
 
 /// <summary>Where a source found its input damaged.</summary>

@@ -31,10 +31,11 @@ internal static class FloodRecords
         line.Hex("transportPdu"u8, flood.TransportPdu);
 
         int? highestTtl = history.OriginatorHeard(row) ? flood.HighestTtl : null;     // without the originator nobody can count hops
+        int[]? transmissions = history.Receivers.Count > 1 ? history.TransmissionsOf(row) : null;
         line.StartArray("copies"u8);
         for (int i = 0; i < copies.Length; i++)
         {
-            WriteCopy(line, history, highestTtl, copies[i]);
+            WriteCopy(line, history, highestTtl, copies[i], transmissions?[i]);
             line.SpillWhenFull();       // a hostile capture may repeat one PDU a million times
         }
         line.EndArray();
@@ -60,7 +61,7 @@ internal static class FloodRecords
         line.EndArray();
     }
 
-    private static void WriteCopy(JsonLine line, CaptureHistory history, int? highestTtl, FloodCopy copy)
+    private static void WriteCopy(JsonLine line, CaptureHistory history, int? highestTtl, FloodCopy copy, int? transmission)
     {
         ref readonly FrameRow frame = ref history.Frames[copy.Frame];
         line.Json.WriteStartObject();
@@ -77,6 +78,8 @@ internal static class FloodRecords
         line.Address("sentBy"u8, history.SenderOf(copy));
         line.Number("hop"u8, copy.Bearer is Bearer.Advertising or Bearer.GattFromClient ? highestTtl - copy.Ttl : null);
         line.Word("bearer"u8, BearerWord(copy.Bearer));
+        if (transmission is { } number)
+            line.Number("transmission"u8, number == 0 ? null : number);
         line.Json.WriteEndObject();
     }
 

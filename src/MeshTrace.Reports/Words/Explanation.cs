@@ -5,7 +5,7 @@ namespace MeshTrace.Reports.Words;
 
 /// <summary>
 /// The account in plain words, most important first: what became of the presses, what stands out, each press, notes, transfers, messages that do not fit, how the
-/// network was set up and changed, connections, networks, nodes, repeats and relays.
+/// network was set up and changed, connections, networks, nodes, receivers, repeats and relays.
 /// </summary>
 public static class Explanation
 {
@@ -26,6 +26,7 @@ public static class Explanation
         ConnectionSection.Write(paper, account);
         NetworkSection.Write(paper, account);
         NodeSection.Write(paper, account);
+        ReceiverSection.Write(paper, account);
         RelaySection.Write(paper, account);
     }
 }

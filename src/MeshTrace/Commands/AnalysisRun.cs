@@ -20,7 +20,9 @@ internal sealed class AnalysisRun(Surroundings surroundings, CancellationToken s
         try
         {
             using var progress = new ProgressLine(surroundings);
-            using IFrameSource source = UdpSource.OpenAll(captures, udp);
+            var unknown = new List<string>();
+            using IFrameSource source = CaptureOpening.Open(captures, settings, udp, unknown, (position, length) => progress.Tell("comparing clocks", position, length, "octets"), stop);
+            TellUnknown(unknown);
             analysis.Read(source, (position, length) => progress.Tell("reading", position, length, "octets"), stop);
             stop.ThrowIfCancellationRequested();
             progress.Dispose();
@@ -33,10 +35,17 @@ internal sealed class AnalysisRun(Surroundings surroundings, CancellationToken s
         }
     }
 
+    private void TellUnknown(List<string> names)
+    {
+        foreach (string name in names)
+            surroundings.Error.WriteLine($"meshtrace: --receiver-offset was not used for {InputFile.Shown(name)}: no receiver has this name, or the input cannot be read twice or is carried in UDP.");
+    }
+
     /// <summary>Tells of damage and of nothing decoded, and gives the exit code that fits.</summary>
     public int Conclude(CaptureHistory history)
     {
         TellDamages(history);
+        TellClocks(history);
         if (NothingDecoded(history) is { } why)
         {
             surroundings.Error.WriteLine("meshtrace: " + why);
@@ -52,6 +61,19 @@ internal sealed class AnalysisRun(Surroundings surroundings, CancellationToken s
         {
             surroundings.Error.WriteLine($"meshtrace: {InputFile.Shown(damage.File)} is damaged at octet {damage.Offset}: {SafeText.Strip(damage.Says.TrimEnd('.'), 300)}.");
             surroundings.Error.WriteLine("What to do: what stands before the damage was analysed; record or copy the file again if you need the rest.");
+        }
+    }
+
+    /// <summary>Tells of receivers that heard what others heard, but whose clocks could not be aligned.</summary>
+    private void TellClocks(CaptureHistory history)
+    {
+        foreach (ReceiverDescription receiver in history.Receivers)
+        {
+            if (receiver.Clock is not { Basis: ClockBasis.Refused, Says: { } says })
+                continue;
+            string name = receiver.Interface is { } own ? $" ({SafeText.Strip(own, 60)})" : "";
+            surroundings.Error.WriteLine($"meshtrace: the clock of receiver {receiver.Index + 1}{name} in {InputFile.Shown(receiver.File)} was left as it is: {says}.");
+            surroundings.Error.WriteLine("What to do: if you know how far it is ahead, give it with --receiver-offset.");
         }
     }
 

@@ -36,7 +36,7 @@ internal sealed class BrowseCommand : Command
             context.Cancel = true;
             hungUp.Cancel();
         });
-        using var reading = new BackgroundReading(Open(captures, udp), settings, vendor);
+        using var reading = new BackgroundReading(Open(captures, settings, udp), settings, vendor);
         bool colour = string.IsNullOrEmpty(surroundings.Environment("NO_COLOR"));
         bool stopped = new TerminalSession(new Workspace(vendor), reading, colour, udp).Run(Save, hungUp.Token);
         if (reading.Fault is { } fault)
@@ -59,11 +59,11 @@ internal sealed class BrowseCommand : Command
             "Run it in a terminal window, or use 'meshtrace explain', which writes plain text.");
     }
 
-    private static IFrameSource Open(IReadOnlyList<string> captures, UdpEncapsulation? udp)
+    private static IFrameSource Open(IReadOnlyList<string> captures, AnalysisSettings settings, UdpEncapsulation? udp)
     {
         try
         {
-            return UdpSource.OpenAll(captures, udp);
+            return CaptureOpening.Open(captures, settings, udp);
         }
         catch (CaptureFormatException problem)
         {

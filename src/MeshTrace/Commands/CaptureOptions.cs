@@ -1,4 +1,5 @@
 using System.CommandLine;
+using System.Globalization;
 using MeshTrace.Analysis;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Keys;
@@ -6,6 +7,7 @@ using MeshTrace.Analysis.Notes;
 using MeshTrace.Captures.Files;
 using MeshTrace.Captures.Udp;
 using MeshTrace.Protocol.Access.Catalogue;
+using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Commands;
 
@@ -14,6 +16,8 @@ internal sealed class CaptureOptions
 {
     private const int LongestTextFile = 64 * 1024 * 1024;      // a description of 32 767 elements with every model stays below it
 
+    private const decimal LongestOffsetSeconds = 4_000_000_000;      // more than a clock that began at 1970 can be behind
+
     private readonly Surroundings _surroundings;
     private readonly Argument<string[]> _captures = new("CAPTURE") { Arity = ArgumentArity.OneOrMore };
     private readonly Option<string?> _network = new("--network") { HelpName = "FILE" };
@@ -21,6 +25,7 @@ internal sealed class CaptureOptions
     private readonly Option<string?> _notes = new("--notes") { HelpName = "FILE" };
     private readonly Option<int?> _udpPort = new("--udp-port") { HelpName = "N" };
     private readonly Option<int?> _udpLinkType = new("--udp-link-type") { HelpName = "N" };
+    private readonly Option<string[]> _offsets = new("--receiver-offset") { HelpName = "NAME=SECONDS", AllowMultipleArgumentsPerToken = false };
     private readonly Dictionary<KeyArgumentOption, Option<string[]>> _keys = [];
 
     public CaptureOptions(Command command, Surroundings surroundings, bool ofFolder = false)
@@ -38,8 +43,10 @@ internal sealed class CaptureOptions
         command.Add(_vendor);
         command.Add(_udpPort);
         command.Add(_udpLinkType);
-        if (!ofFolder)
-            command.Add(_notes);
+        if (ofFolder)
+            return;
+        command.Add(_notes);
+        command.Add(_offsets);
     }
 
     /// <summary>The captures named.</summary>
@@ -68,6 +75,7 @@ internal sealed class CaptureOptions
         Description = ReadDescription(result.GetValue(_network)),
         Keys = ReadKeys(result),
         Notes = ReadNotes(result.GetResult(_notes) is null ? null : result.GetValue(_notes)),
+        ReceiverOffsets = ReadOffsets(result.GetResult(_offsets) is null ? [] : result.GetValue(_offsets) ?? []),
         Cores = Environment.ProcessorCount,
     };
 
@@ -101,6 +109,23 @@ internal sealed class CaptureOptions
     /// <summary>The table of vendor messages, or null.</summary>
     /// <exception cref="UserErrorException">It cannot be read.</exception>
     public VendorCatalogue? VendorMessages(ParseResult result) => ReadVendorMessages(result.GetValue(_vendor));
+
+    private static List<ReceiverOffset> ReadOffsets(string[] typed)
+    {
+        var offsets = new List<ReceiverOffset>();
+        foreach (string text in typed)
+        {
+            int equals = text.LastIndexOf('=');     // a name may have one, seconds have none
+            if (equals <= 0 || !decimal.TryParse(text.AsSpan(equals + 1), NumberStyles.AllowLeadingSign | NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out decimal seconds)
+                || Math.Abs(seconds) > LongestOffsetSeconds)
+            {
+                throw new UserErrorException(ExitCode.Usage, $"--receiver-offset {InputFile.Shown(text)} is not NAME=SECONDS",
+                    "For example --receiver-offset stairs=1.25 for a receiver whose clock is 1.25 s ahead of the first one's, or stairs=-0.5 for one that is behind.");
+            }
+            offsets.Add(new ReceiverOffset(text[..equals], (long)(seconds * 1_000_000_000)));
+        }
+        return offsets;
+    }
 
     private NetworkDescription? ReadDescription(string? file)
     {

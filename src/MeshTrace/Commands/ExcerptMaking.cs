@@ -52,7 +52,7 @@ internal sealed class ExcerptMaking(CaptureHistory history, IReadOnlyList<string
     {
         try
         {
-            using IFrameSource source = UdpSource.OpenAll(captures, udp);
+            using IFrameSource source = CaptureOpening.Open(captures, settings, udp, stop: stop);
             using var writer = new ExcerptWriter(output, history.Receivers, "meshtrace " + ProgramVersion.Text);
             for (int frame = 0; frame <= Selection.LastFrame; frame++)
             {

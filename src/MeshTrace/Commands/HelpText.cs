@@ -203,6 +203,10 @@ internal static class HelpText
                                 A table of vendor messages, to name their fields.
           --notes FILE          Notes from the field, comma-separated: time,node,words.
                                 See docs/notes.md.
+          --receiver-offset NAME=SECONDS
+                                How far a receiver's clock is ahead, instead of finding it
+                                from what several receivers heard; negative: behind. NAME
+                                is its interface, file or number. See docs/captures.md.
 
           Each key may be given more than once. Keys typed on a command line end up
           in the shell's history: better write @FILE instead (one value a line), or set
@@ -212,11 +216,15 @@ internal static class HelpText
 
         """;
 
-    /// <summary>As it stands in <see cref="Keys"/>: notes belong to one capture.</summary>
+    /// <summary>As it stands in <see cref="Keys"/>: notes and clocks belong to one capture.</summary>
     private const string Notes =
         """
           --notes FILE          Notes from the field, comma-separated: time,node,words.
                                 See docs/notes.md.
+          --receiver-offset NAME=SECONDS
+                                How far a receiver's clock is ahead, instead of finding it
+                                from what several receivers heard; negative: behind. NAME
+                                is its interface, file or number. See docs/captures.md.
 
         """;
 

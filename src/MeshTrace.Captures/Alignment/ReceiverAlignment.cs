@@ -1,0 +1,210 @@
+using System.Globalization;
+using MeshTrace.Captures.Files;
+using MeshTrace.Protocol.Link;
+
+namespace MeshTrace.Captures.Alignment;
+
+/// <summary>
+/// The clocks of all receivers of one run. The files are read through once, and a sample of what each receiver heard is compared. Receivers that fit join those
+/// that the others are compared with, so that one which heard nothing of the first receiver can still be aligned by way of another.
+/// </summary>
+internal sealed class ReceiverAlignment
+{
+    private const int FramesBetweenLooks = 4_096;
+
+    /// <summary>One file that has shown no second receiver until here has none.</summary>
+    private const int FramesToMeetReceivers = 16_384;
+
+    /// <summary>Equal octets below which two receivers are said to share nothing.</summary>
+    private const int SomethingShared = 8;
+
+    /// <summary>Longer than any hold-back can be of use.</summary>
+    private const long LongestDisorderNs = 1L << 60;
+
+    private readonly List<Candidate> _receivers = [];
+    private readonly HearingSample _sample = new();
+    private readonly List<FileClocks> _files = [];
+    private readonly List<string> _unknown = [];
+
+    /// <summary>One receiver alone, and nothing is known of its clock: nothing to do.</summary>
+    internal bool IsNeedless { get; private set; }
+
+    /// <summary>The input cannot be read twice.</summary>
+    internal bool OneReading { get; private set; }
+
+    internal IReadOnlyList<FileClocks> Files => _files;
+
+    /// <summary>Names given with an offset that fit no receiver.</summary>
+    public IReadOnlyList<string> Unknown => _unknown;
+
+    internal static ReceiverAlignment Of(IReadOnlyList<string> paths, IReadOnlyList<ReceiverOffset> given, long? length, Action<long, long?>? progress, CancellationToken stop)
+    {
+        var alignment = new ReceiverAlignment();
+        if (!paths.All(CanBeReadTwice))
+        {
+            alignment.OneReading = true;
+            var clocks = new FileClocks();
+            clocks.Set(0, new ReceiverClock(ClockBasis.NotCompared) { Says = "standard input or a pipe cannot be read twice, so the clocks were not compared" }, null);
+            alignment._files.Add(clocks);
+            alignment._unknown.AddRange(given.Select(offset => offset.Name));
+            return alignment;
+        }
+        long before = 0;
+        foreach (string path in paths)
+            before = alignment.ReadFile(path, before, length, alone: paths.Count == 1, progress, stop);
+        alignment.IsNeedless = alignment._receivers.Count < 2 && given.Count == 0;
+        if (!alignment.IsNeedless)
+            alignment.Align(given);
+        return alignment;
+    }
+
+    /// <summary>A pipe has no length, and what was read of it is gone.</summary>
+    private static bool CanBeReadTwice(string path) => path != CaptureFile.StandardInput && new FileInfo(path) is { Exists: true, Length: > 0 };
+
+    private long ReadFile(string path, long before, long? length, bool alone, Action<long, long?>? progress, CancellationToken stop)
+    {
+        int file = _files.Count, first = _receivers.Count, untilLook = FramesBetweenLooks;
+        long frames = 0;
+        var clocks = new FileClocks();
+        _files.Add(clocks);
+        var order = new TimeOrder();
+        using CaptureFileSource source = CaptureFile.OpenSource(path, 0);
+        while (source.TryReadNext(out CapturedFrame frame))
+        {
+            Meet(source, first, file);
+            Candidate receiver = _receivers[first + frame.Receiver];
+            if (frame.TimeNs is >= CapturedFrame.EarliestNs and <= CapturedFrame.LatestNs)
+            {
+                receiver.FirstNs ??= frame.TimeNs;
+                order.Take(frame.TimeNs);
+            }
+            _sample.Take(in frame, first + frame.Receiver);
+            frames++;
+            if (alone && frames == FramesToMeetReceivers && source.Receivers.Count == 1)
+                break;
+            if (--untilLook > 0)
+                continue;
+            untilLook = FramesBetweenLooks;
+            progress?.Invoke(before + source.Position, length);
+            if (stop.IsCancellationRequested)
+                break;
+        }
+        Meet(source, first, file);
+        clocks.DisorderNs = order.IsKept ? 1 : 0;
+        return before + source.Position;
+    }
+
+    private void Meet(CaptureFileSource source, int first, int file)
+    {
+        for (int local = _receivers.Count - first; local < source.Receivers.Count; local++)
+            _receivers.Add(new Candidate(source.Receivers[local], file, local));
+    }
+
+    private void Align(IReadOnlyList<ReceiverOffset> given)
+    {
+        List<Hearing>[] heard = _sample.ByReceiver(_receivers.Count);
+        for (int at = 0; at < _receivers.Count; at++)
+            _receivers[at].Heard = heard[at];
+        var pool = new List<Hearing>();
+        Take(given, pool);
+        if (_receivers.Find(receiver => receiver.FirstNs is not null) is { Clock: null } reference)
+            Join(pool, reference, new ReceiverClock(ClockBasis.Reference), null);
+        while (FitAll(pool) || TakeOneAlone(pool))
+        {
+        }
+        foreach (Candidate receiver in _receivers)
+            receiver.Clock ??= receiver.FirstNs is null || receiver.Result.Says is not { } says
+                ? new ReceiverClock(ClockBasis.NothingShared) { Says = "it heard nothing that could be compared" }
+                : new ReceiverClock(ClockBasis.Refused) { Says = says };
+        foreach (Candidate receiver in _receivers)
+            _files[receiver.File].Set(receiver.Local, receiver.Clock!, receiver.Line);
+        for (int file = 0; file < _files.Count; file++)
+            if (_files[file].DisorderNs != 0)
+                _files[file].DisorderNs = Difference([.. _receivers.Where(receiver => receiver.File == file && receiver.FirstNs is not null)]);
+    }
+
+    private static long Difference(List<Candidate> receivers)
+    {
+        if (receivers.Count < 2)
+            return 0;
+        List<long> ahead = [.. receivers.Select(receiver => receiver.Line?.AheadAt(receiver.FirstNs!.Value) ?? 0)];
+        long apart = ahead.Max() - ahead.Min();
+        return apart == 0 && receivers.TrueForAll(receiver => receiver.Line is null) ? 0 : Math.Min(apart, LongestDisorderNs) + 50_000_000;      // and what drift adds
+    }
+
+    private void Take(IReadOnlyList<ReceiverOffset> given, List<Hearing> pool)
+    {
+        foreach (ReceiverOffset offset in given)
+        {
+            List<Candidate> meant = [.. _receivers.Where((receiver, at) => receiver.Clock is null && receiver.IsNamed(offset.Name, at))];
+            if (meant.Count == 0)
+                _unknown.Add(offset.Name);
+            foreach (Candidate receiver in meant)
+                Join(pool, receiver, new ReceiverClock(ClockBasis.Given) { OffsetNs = offset.AheadNs }, new ClockLine(0, offset.AheadNs, 0));
+        }
+    }
+
+    private bool FitAll(List<Hearing> pool)
+    {
+        bool any = false;
+        foreach (Candidate receiver in _receivers)
+        {
+            if (receiver.Clock is not null || receiver.Heard.Count == 0)
+                continue;
+            receiver.Result = ClockFit.Of(pool, receiver.Heard);
+            if (receiver.Result.Line is not { } line)
+                continue;
+            any = true;
+            Join(pool, receiver, new ReceiverClock(ClockBasis.Aligned)
+            {
+                OffsetNs = line.AheadAt(receiver.FirstNs!.Value), DriftPpm = line.Slope * 1e6, Pairs = receiver.Result.Pairs,
+                MedianResidualNs = receiver.Result.MedianNs, LargeResidualNs = receiver.Result.LargeNs,
+            }, line);
+        }
+        return any;
+    }
+
+    /// <summary>One that has nothing in common with those so far, but perhaps with one that is left.</summary>
+    private bool TakeOneAlone(List<Hearing> pool)
+    {
+        Candidate? alone = _receivers.Find(receiver => receiver is { Clock: null, FirstNs: not null, Result.Shared: < SomethingShared });
+        if (alone is not null)
+            Join(pool, alone, new ReceiverClock(ClockBasis.NothingShared) { Says = "it heard nothing, or too little, that another receiver heard too" }, null);
+        return alone is not null;
+    }
+
+    private static void Join(List<Hearing> pool, Candidate receiver, ReceiverClock clock, ClockLine? line)
+    {
+        (receiver.Clock, receiver.Line) = (clock, line);
+        pool.AddRange(line is { } known ? receiver.Heard.Select(hearing => hearing with { TimeNs = known.ToReference(hearing.TimeNs) }) : receiver.Heard);
+        pool.Sort();
+    }
+
+    private sealed class Candidate(ReceiverDescription description, int file, int local)
+    {
+        public int File { get; } = file;
+        public int Local { get; } = local;
+        public long? FirstNs { get; set; }
+        public List<Hearing> Heard { get; set; } = [];
+        public ClockFitResult Result { get; set; }
+        public ReceiverClock? Clock { get; set; }
+        public ClockLine? Line { get; set; }
+
+        public bool IsNamed(string name, int at) => name == description.Interface || name == description.File || name == Path.GetFileName(description.File)
+            || name == (at + 1).ToString(CultureInfo.InvariantCulture);
+    }
+
+    /// <summary>Whether a file's frames stand in the order of their times, whatever clock these are in.</summary>
+    private sealed class TimeOrder
+    {
+        private long _beforeNs = long.MinValue;
+
+        public bool IsKept { get; private set; } = true;
+
+        public void Take(long timeNs)
+        {
+            IsKept &= timeNs >= _beforeNs;
+            _beforeNs = timeNs;
+        }
+    }
+}
