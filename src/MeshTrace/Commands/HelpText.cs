@@ -204,9 +204,9 @@ internal static class HelpText
           --notes FILE          Notes from the field, comma-separated: time,node,words.
                                 See docs/notes.md.
           --receiver-offset NAME=SECONDS
-                                How far a receiver's clock is ahead, instead of finding it
-                                from what several receivers heard; negative: behind. NAME
-                                is its interface, file or number. See docs/captures.md.
+                                How far a receiver's clock is ahead (negative: behind),
+                                instead of finding it from what several heard. NAME is
+                                its interface, file or number. See docs/captures.md.
 
           Each key may be given more than once. Keys typed on a command line end up
           in the shell's history: better write @FILE instead (one value a line), or set
@@ -222,9 +222,9 @@ internal static class HelpText
           --notes FILE          Notes from the field, comma-separated: time,node,words.
                                 See docs/notes.md.
           --receiver-offset NAME=SECONDS
-                                How far a receiver's clock is ahead, instead of finding it
-                                from what several receivers heard; negative: behind. NAME
-                                is its interface, file or number. See docs/captures.md.
+                                How far a receiver's clock is ahead (negative: behind),
+                                instead of finding it from what several heard. NAME is
+                                its interface, file or number. See docs/captures.md.
 
         """;
 
