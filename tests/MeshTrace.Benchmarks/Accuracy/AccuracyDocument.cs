@@ -86,6 +86,8 @@ internal static class AccuracyDocument
             words.Add("an IV update");
         if (needs.HasFlag(Needs.KeyRefresh))
             words.Add("a key refresh");
+        if (needs.HasFlag(Needs.Phone))
+            words.Add("a phone at a proxy");
         return words.Count == 0 ? "anything" : string.Join(", ", words);
     }
 

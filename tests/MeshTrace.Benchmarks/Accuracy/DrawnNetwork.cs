@@ -33,6 +33,9 @@ internal enum Needs
 
     /// <summary>A key refresh that is carried through.</summary>
     KeyRefresh = 1 << 7,
+
+    /// <summary>A phone that is connected to the first relay.</summary>
+    Phone = 1 << 8,
 }
 
 /// <summary>A node as drawn.</summary>
@@ -76,6 +79,9 @@ internal sealed class DrawnNetwork
 
     /// <summary>The device that is provisioned, or null.</summary>
     public DrawnNode? Device { get; init; }
+
+    /// <summary>The phone, or null.</summary>
+    public DrawnNode? Phone { get; init; }
     public required string Receiver { get; init; }
     public required (double X, double Y) ReceiverPlace { get; init; }
 

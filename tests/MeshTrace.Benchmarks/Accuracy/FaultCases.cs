@@ -8,7 +8,7 @@ internal static partial class FaultCases
 {
     private const double FromS = 38, UntilS = 72;
 
-    public static IReadOnlyList<FaultCase> All { get; } = [.. Presses(), .. Ways(), .. Addresses(), .. Sequences(), .. Transfers(), .. Captures(), .. Lives()];
+    public static IReadOnlyList<FaultCase> All { get; } = [.. Presses(), .. Ways(), .. Addresses(), .. Sequences(), .. Transfers(), .. Captures(), .. Lives(), .. Phones()];
 
     private static IEnumerable<FaultCase> Presses() =>
     [

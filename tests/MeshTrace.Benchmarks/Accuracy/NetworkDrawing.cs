@@ -7,7 +7,7 @@ namespace MeshTrace.Benchmarks.Accuracy;
 /// Draws networks that work: relays where they are needed, TTL enough for the rooms, keys and subscriptions as they should be. The same seed gives the same
 /// networks. Sizes, rooms, walls, counts, intervals, addresses, SAR edition, the receiver and what it hears are drawn.
 /// </summary>
-internal sealed class NetworkDrawing
+internal sealed partial class NetworkDrawing
 {
     private const string Group = "C001", SecondGroup = "C002", Watch = "C003", Label = "6d65736874726163652d616363757261";
     private static readonly string[] RoomNames = ["entrance", "reading room", "stairs", "gallery", "jetty", "slipway"];
@@ -63,6 +63,7 @@ internal sealed class NetworkDrawing
         DrawnNode? joining = joins ? AddJoining() : null;
         DrawnNode? battery = _needs.HasFlag(Needs.Friendship) ? AddBattery() : null;
         DrawnNode? device = _needs.HasFlag(Needs.Provisioning) ? AddDevice() : null;
+        DrawnNode? phone = _needs.HasFlag(Needs.Phone) ? AddPhone(relays[0].Name) : null;
         ((JsonObject)((JsonArray)((JsonObject)_nodes[0]!)["elements"]!)[1]!)["publish"] = To(Hex(lamp.Unicast));
         // Each PDU comes in several copies: small shares of the packets are needed for middling shares of the PDUs.
         var (least, most) = (_index % 3) switch { 0 => (0.06, 0.15), 1 => (0.15, 0.4), _ => (0.4, 1.0) };
@@ -72,10 +73,11 @@ internal sealed class NetworkDrawing
         const int Duration = 150;
         double noted = 0;
         JsonArray schedule = Schedule(panel, tablet, lamp, joining, device, Duration, ref noted);
+        AddPhonePresses(schedule, phone);
         return new DrawnNetwork
         {
             Index = _index, Seed = _chance.Next() & 0x7FFFFFFF, Nodes = _drawn, Panel = panel, Tablet = tablet, Lamp = lamp, GroupLamps = _groupLamps,
-            Relays = relays, Beating = _beating, Joining = joining, Battery = battery, Device = device, Receiver = "receiver", ReceiverPlace = (x, y), HeardShare = share, Channels = channels,
+            Relays = relays, Beating = _beating, Joining = joining, Battery = battery, Device = device, Phone = phone, Receiver = "receiver", ReceiverPlace = (x, y), HeardShare = share, Channels = channels,
             StableAddresses = _stable, DurationS = Duration, NotedAtS = noted, Scenario = Scenario(schedule, share, channels, x, y, Duration),
         };
     }
