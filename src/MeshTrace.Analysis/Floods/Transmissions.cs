@@ -11,7 +11,7 @@ namespace MeshTrace.Analysis.Floods;
 internal static class Transmissions
 {
     /// <summary>Times of one transmission differ by this and by what the alignment leaves; alignments that leave more tell nothing here.</summary>
-    private const long SameNs = 100_000, RoughNs = 1_000_000;
+    private const long SameNs = 100_000, RoughNs = 100_000;
 
     /// <summary>Copies stand in the order of time: of one transmission at most so many others stand between.</summary>
     private const int MostBetween = 64;

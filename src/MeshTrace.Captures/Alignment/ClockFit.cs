@@ -17,6 +17,11 @@ internal sealed class ClockFit
     private const long CloseNs = 300_000, LooseNs = 4_000_000;
 
     private const long ShortestSpanNs = 5_000_000_000;       // over less, drift cannot be told
+    /// <summary>Packets of one event follow each other within this; pairs on one channel lie this close together, and those on others this far (common practice, no source).</summary>
+    private const long LongestEventNs = 2_500_000, PeakNs = 20_000, PeakApartNs = 150_000;
+    private const double AsSharp = 0.7;
+    private const long NoDifferenceNs = 20_000;
+
     private const int MostPairs = 1 << 20, MostSlopes = 300, MostOfPool = 4 * HearingSample.MostAlike, Blocks = 16, EnoughInBlock = 12;
 
     /// <summary>Agreement is held against that at wrong offsets: repetitions of a PDU, at which pairs agree by chance.</summary>
@@ -26,9 +31,11 @@ internal sealed class ClockFit
     private readonly List<Pair> _pairs = [];
     private readonly int _shared;
     private readonly long _toleranceNs;
+    private readonly bool _close;
 
     private ClockFit(List<Hearing> pool, List<Hearing> own, bool close)
     {
+        _close = close;
         _toleranceNs = close ? CloseNs : LooseNs;
         for (int from = 0, fromPool = 0, to; from < own.Count; from = to)
         {
@@ -73,8 +80,10 @@ internal sealed class ClockFit
             return Refused($"{_shared} transmissions were heard by another receiver too, and {FewestPairs} are needed");
         if (Seed() is not { } seed || Grown(seed.Line, seed.HalfNs, seed.ToleranceNs) is not { } line)
             return Refused($"no offset fits the {_shared} transmissions that another receiver may have heard too");
-        for (int round = 0; round < 3; round++)
-            line = LeastSquares(line);
+        line = LeastSquares(LeastSquares(LeastSquares(line)));
+        long doubtNs = 0;
+        if (_close)
+            (line, doubtNs) = Sharpest(line);
         if (Math.Abs(line.Slope) * 1e6 > LargestDriftPpm)
             return Refused(string.Create(CultureInfo.InvariantCulture, $"its clock would run {line.Slope * 1e6:0} ppm fast, and no clock of a receiver is {LargestDriftPpm:0} ppm off"));
         long[] residuals = Residuals(line);
@@ -85,8 +94,49 @@ internal sealed class ClockFit
             return Refused($"several offsets fit the {_shared} transmissions that another receiver may have heard too about as well");
         if (Jumps(line))
             return Refused($"its clock jumped: part of the {_shared} transmissions that another receiver may have heard too fit one offset, and part do not");
-        return new ClockFitResult(line, _shared, residuals.Length, residuals[residuals.Length / 2], residuals[residuals.Length * 95 / 100], null);
+        if (IsNoDifference(line, residuals[residuals.Length * 95 / 100]))
+        {
+            line = new ClockLine(0, 0, 0);
+            residuals = Residuals(line);
+        }
+        return new ClockFitResult(line, _shared, residuals.Length, residuals[residuals.Length / 2], Math.Max(doubtNs, residuals[residuals.Length * 95 / 100]), null);
     }
+
+    /// <summary>
+    /// Where a file does not tell the channel, packets of one event on other channels agree about as well, a packet's length and a pause later. Only packets on
+    /// the same channel agree whatever their lengths are: that is the sharpest peak. Where another is as sharp, nobody can tell which is right.
+    /// </summary>
+    /// <returns>The line, and how far another one is from it that fits as sharply, or 0.</returns>
+    private (ClockLine Line, long DoubtNs) Sharpest(ClockLine line)
+    {
+        long[] off = [.. _pairs.Select(pair => pair.AheadNs - line.AheadAt(pair.TimeNs)).Where(off => Math.Abs(off) <= LongestEventNs).Order()];
+        (int most, long best) = Peak(off, long.MinValue);
+        if (most == 0)
+            return (line, 0);
+        if (Math.Abs(best) > PeakApartNs)
+            line = LeastSquares(LeastSquares(line with { AheadNs = line.AheadNs + best }));
+        (int second, long other) = Peak(off, best);
+        return (line, second >= AsSharp * most ? Math.Abs(other - best) : 0);
+    }
+
+    /// <summary>The place at which most of some ordered numbers lie close together, away from another place.</summary>
+    private static (int Count, long At) Peak(long[] ordered, long awayFrom)
+    {
+        (int most, long at) = (0, 0);
+        for (int low = 0, high = 0; high < ordered.Length; high++)
+        {
+            while (ordered[high] - ordered[low] > PeakNs)
+                low++;
+            long middle = ordered[(low + high) / 2];
+            if (high - low + 1 > most && (awayFrom == long.MinValue || Math.Abs(middle - awayFrom) > PeakApartNs))
+                (most, at) = (high - low + 1, middle);
+        }
+        return (most, at);
+    }
+
+    /// <summary>True if the clocks agree as they are, as in an excerpt whose times were aligned when it was written: then no time is touched.</summary>
+    private bool IsNoDifference(ClockLine line, long largeNs) =>
+        Math.Max(Math.Abs(line.AheadAt(_pairs[0].TimeNs)), Math.Abs(line.AheadAt(_pairs[^1].TimeNs))) <= Math.Max(largeNs, NoDifferenceNs);
 
     private ClockFitResult Refused(string says) => new(null, _shared, 0, 0, 0, says);
 

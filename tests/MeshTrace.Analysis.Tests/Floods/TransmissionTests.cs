@@ -3,6 +3,7 @@ using System.Text;
 using System.Text.Json;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Tests.Findings;
 using MeshTrace.Analysis.Tests.Support;
 using MeshTrace.Captures.Files;
 using MeshTrace.Protocol.Link;
@@ -60,6 +61,39 @@ public sealed class TransmissionTests : IDisposable
         ReceiverClock clock = source.Receivers[1].Clock!;
         Assert.Equal(ClockBasis.Aligned, clock.Basis);
         Assert.InRange(clock.OffsetNs / 1e6, -703, -697);
+    }
+
+    [Fact]
+    public void AReceiverThatTellsNoChannel_IsAlignedByTheRightOne()
+    {
+        byte[] capture = File.ReadAllBytes(Path.Combine(FindingsDocument.Repository(), "captures-demo", "boathouse.pcapng"));     // link type 251 on channel 37 beside 272 on all three, 3.25 ms and 18 ppm apart by its scenario
+        string path = Path.Combine(_directory, "boathouse");
+        File.WriteAllBytes(path, capture);
+        using IFrameSource source = CaptureFile.OpenAligned([path]);
+        while (source.TryReadNext(out _))
+        {
+        }
+        ReceiverClock clock = source.Receivers[1].Clock!;
+        Assert.InRange(clock.OffsetNs, 3_200_000, 3_300_000);
+        Assert.InRange(clock.LargeResidualNs, 0, 100_000);
+    }
+
+    [Fact]
+    public void TimesThatWereAlignedBefore_AreNotTouchedAgain()
+    {
+        (CaptureHistory history, _) = Analysed(Scenario(11, ("three", 0, 0), ("three", 1200, 40)));
+        string again = Path.Combine(_directory, "again");
+        using (var writer = new PcapNgWriter(File.Create(again)))
+        using (IFrameSource source = CaptureFile.OpenAligned([Path.Combine(_directory, "capture")]))
+        {
+            int[] interfaces = [writer.AddInterface(LinkType.LeLinkLayerWithRadioHeader, "one"), writer.AddInterface(LinkType.LeLinkLayerWithRadioHeader, "two")];
+            while (source.TryReadNext(out CapturedFrame frame))
+                writer.Write(interfaces[frame.Receiver], frame.TimeNs, frame.Octets);
+        }
+        using IFrameSource read = CaptureFile.OpenAligned([again]);
+        for (int row = 0; read.TryReadNext(out CapturedFrame frame); row++)
+            Assert.Equal(history.Frames[row].TimeNs, frame.TimeNs);
+        Assert.Equal((ClockBasis.Aligned, 0L), (read.Receivers[1].Clock!.Basis, read.Receivers[1].Clock!.OffsetNs));
     }
 
     [Fact]
