@@ -26,7 +26,7 @@ internal sealed class TimelineBuilder(CaptureHistory history, SarRules rules)
 
     private TransferTimeline Build(int row, Transfer transfer)
     {
-        List<SegmentSent> sent = [.. transfer.Sent.Where(segment => segment.TimeNs != CapturedFrame.NoTime)];
+        List<SegmentSent> sent = [.. transfer.Sent.Where(segment => !segment.GivenOn && segment.TimeNs != CapturedFrame.NoTime)];
         sent.Sort((a, b) => history.Floods[a.Flood].Seq.CompareTo(history.Floods[b.Flood].Seq));      // the sender's order; hearing may mix it up
         MeshAddress sender = history.Directory.NodeOf(transfer.Src), receiver = history.Directory.NodeOf(transfer.Dst);
         int ttl = transfer.Sent.Max(segment => history.Floods[segment.Flood].OriginalTtl ?? history.Floods[segment.Flood].HighestTtl);

@@ -15,7 +15,9 @@ public enum TransferOutcome : byte
 /// <param name="SegO">Segment offset, 0-31.</param>
 /// <param name="Flood">Row of the flood.</param>
 /// <param name="TimeNs">Its first hearing.</param>
-public readonly record struct SegmentSent(byte SegO, int Flood, long TimeNs);
+/// <param name="GivenOn">The same PDU, by its SEQ, was heard in another flood before: a Friend gives it on, or it came again long after. The sender itself takes a
+/// new SEQ for every transmission of a segment (Mesh Protocol 1.1 §3.5.3.3).</param>
+public readonly record struct SegmentSent(byte SegO, int Flood, long TimeNs, bool GivenOn = false);
 
 /// <summary>A Segment Acknowledgment (Mesh Protocol 1.1 §3.5.2.3.1) that belongs to a transfer.</summary>
 /// <param name="Flood">Row of the flood.</param>

@@ -24,6 +24,9 @@ internal sealed class TransferTable(ChunkedTable<FloodRow> floods)
     private readonly Queue<(int Flood, ushort SeqZero, bool Obo, uint Block)> _early = new();
     private const int MostEarly = 64;
 
+    /// <summary>A PDU that is given on is looked for among so many of its transfer: 32 segments, each sent 8 times.</summary>
+    private const int MostLookedBack = 256;
+
     public IReadOnlyList<Transfer> Transfers => _transfers;
 
     /// <summary>Takes a segment.</summary>
@@ -40,8 +43,10 @@ internal sealed class TransferTable(ChunkedTable<FloodRow> floods)
             row = Begin(key, in flood);
         Transfer transfer = _transfers[row];
         flood.TransferField = row;
-        transfer.Sent.Add(new SegmentSent(segO, floodRow, flood.FirstTimeNs));
-        transfer.LastTimeNs = Math.Max(transfer.LastTimeNs, flood.FirstTimeNs);
+        bool givenOn = IsGivenOn(transfer, segO, flood.Seq);
+        transfer.Sent.Add(new SegmentSent(segO, floodRow, flood.FirstTimeNs, givenOn));
+        if (!givenOn)
+            transfer.LastTimeNs = Math.Max(transfer.LastTimeNs, flood.FirstTimeNs);
         uint before = transfer.Heard;
         if ((before & (1u << segO)) == 0)
         {
@@ -155,6 +160,15 @@ internal sealed class TransferTable(ChunkedTable<FloodRow> floods)
             transfer.Acks.Add(new BlockAcknowledgment(floodRow, flood.FirstTimeNs, flood.Src, obo, block));
             flood.TransferField = row;
         }
+    }
+
+    /// <summary>True if a flood of the transfer had this PDU already. Looks no further back than a transfer is long.</summary>
+    private bool IsGivenOn(Transfer transfer, byte segO, uint seq)
+    {
+        for (int at = transfer.Sent.Count - 1, left = MostLookedBack; at >= 0 && left > 0; at--, left--)
+            if (transfer.Sent[at].SegO == segO && floods[transfer.Sent[at].Flood].Seq == seq)
+                return true;
+        return false;
     }
 
     /// <summary>The same segment with other octets is another message: the sender's SEQ was set back, or the address is claimed twice.</summary>

@@ -73,7 +73,7 @@ internal static class TransferSection
         string segments = Phrases.Count(transfer.Segments, "segment");
         double? ms = JsonForms.Milliseconds(transfer.FirstTimeNs, transfer.LastTimeNs);
         string took = ms is { } known ? " in " + Phrases.Duration(known) : "";
-        int repeats = transfer.Sent.Count - BitOperations.PopCount(transfer.Heard);
+        int repeats = transfer.Sent.Count(segment => !segment.GivenOn) - BitOperations.PopCount(transfer.Heard);
         string sentAgain = repeats > 0 ? $", {Phrases.Count(repeats, "segment")} sent again" : "";
         uint missing = ~transfer.Heard & transfer.AllSegments;
         return transfer.Outcome switch

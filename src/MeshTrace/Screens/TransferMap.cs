@@ -66,7 +66,7 @@ internal static class TransferMap
             return $"No acknowledgment of {dst} was heard: it did not get the segments, did not answer, or its answer was not heard here.";
         uint asked = ~transfer.Acks[^1].Block & transfer.AllSegments;
         long lastAck = transfer.Acks[^1].TimeNs;
-        uint after = transfer.Sent.Where(sent => sent.TimeNs > lastAck).Aggregate(0u, (bits, sent) => bits | 1u << sent.SegO);
+        uint after = transfer.Sent.Where(sent => !sent.GivenOn && sent.TimeNs > lastAck).Aggregate(0u, (bits, sent) => bits | 1u << sent.SegO);
         return (asked & ~after) != 0 ? $"{dst} still asked for {Phrases.Runs(asked)}, and {src} was not heard to send {Phrases.Runs(asked & ~after)} again."
             : $"{src} sent again what {dst} asked for, and no further acknowledgment was heard.";
     }

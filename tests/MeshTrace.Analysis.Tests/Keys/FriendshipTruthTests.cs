@@ -49,6 +49,25 @@ public sealed class FriendshipTruthTests
         Assert.All(given, row => Assert.Contains(presses, other => other != row && history.Floods[other].Message == history.Floods[row].Message));
     }
 
+    /// <summary>
+    /// A message in segments to a node behind a Friend: the Friend acknowledges it at once, and gives the same PDUs on at the next poll. These are no
+    /// transmissions of the sender, which stopped as it should.
+    /// </summary>
+    [Fact]
+    public void SegmentsThatAFriendGivesOn_AreNotSentAgainByTheirSender()
+    {
+        ComposedNetwork network = ComposedNetwork.Of((Room with { Schedule = """{"atS": 12, "transfer": "tablet", "to": "lamp", "octets": 40}, {"atS": 40, "press": "panel", "asks": "on"}""" }).ToScenario());
+        CaptureHistory history = network.History;
+        int row = Enumerable.Range(0, history.Transfers.Count).Single(row => history.Transfers[row].Src.Value == 0x0001 && history.Transfers[row].Dst.Value == 0x0030);
+        Transfer transfer = history.Transfers[row];
+        JsonElement truth = network.Truth.GetProperty("transfers").EnumerateArray().Single(one => Text(one, "src") == "0x0001" && Text(one, "dst") == "0x0030");
+        Assert.Contains(transfer.Sent, segment => segment.GivenOn && history.Floods[segment.Flood].Credentials == Credentials.Friendship);
+        Assert.Equal(truth.GetProperty("sent").GetArrayLength(), transfer.Sent.Count(segment => !segment.GivenOn));
+        Assert.InRange(transfer.LastTimeNs - ComposedNetwork.NsOf(Text(truth, "end")), -50_000_000, 50_000_000);
+        Assert.Single(history.Timelines[row].Rounds);
+        Assert.DoesNotContain(history.Findings, finding => finding.Id is "acknowledgment-not-arriving" or "transfer-slow" or "transfer-given-up");
+    }
+
     /// <summary>What a Friend gives has the SRC of another node: that one did not send it, and it is no original.</summary>
     [Theory]
     [InlineData("static", true)]

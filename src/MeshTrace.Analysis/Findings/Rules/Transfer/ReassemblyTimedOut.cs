@@ -36,7 +36,7 @@ internal sealed class ReassemblyTimedOut : IFindingRule
         Analysis.Transfers.Transfer transfer = history.Transfers[row];
         if (timeline.LongestSilenceMs < timeline.DiscardMs || !transfer.Dst.IsUnicast || transfer.Outcome is TransferOutcome.Acknowledged or TransferOutcome.Cancelled)
             return null;
-        List<SegmentSent> sent = [.. transfer.Sent.Where(segment => segment.TimeNs != CapturedFrame.NoTime).OrderBy(segment => segment.TimeNs)];
+        List<SegmentSent> sent = [.. transfer.Sent.Where(segment => !segment.GivenOn && segment.TimeNs != CapturedFrame.NoTime).OrderBy(segment => segment.TimeNs)];
         int after = 1;
         for (int at = 2; at < sent.Count; at++)
             if (Wording.Seconds(sent[at - 1].TimeNs, sent[at].TimeNs) > Wording.Seconds(sent[after - 1].TimeNs, sent[after].TimeNs))
