@@ -1,4 +1,5 @@
 using System.Globalization;
+using MeshTrace.Analysis.Findings.Rules;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Presses;
@@ -13,7 +14,7 @@ internal sealed class FindingWords(CaptureHistory history)
     private const int MostNames = 4;
 
     /// <summary>Name and address, or the address alone.</summary>
-    public string Name(MeshAddress address) => history.Directory.NameOf(address) is { } name ? $"{name} ({address})" : address.ToString();
+    public string Name(MeshAddress address) => history.Called(address);
 
     public string Names(IEnumerable<MeshAddress> addresses) => List(addresses.Distinct().Order().Select(Name));
 
@@ -38,10 +39,6 @@ internal sealed class FindingWords(CaptureHistory history)
 
     public static string Count(int count, string one, string? many = null) =>
         string.Create(CultureInfo.InvariantCulture, $"{count} {(count == 1 ? one : many ?? one + "s")}");
-
-    /// <summary>A share in whole percent, "under 1 %" where it is that small.</summary>
-    public static string Percent(double share) =>
-        share is > 0 and < 0.01 ? "under 1 %" : string.Create(CultureInfo.InvariantCulture, $"{share * 100:0} %");
 
     public static string Number(double value, string format = "0") => value.ToString(format, CultureInfo.InvariantCulture);
 
@@ -69,6 +66,7 @@ internal sealed class FindingWords(CaptureHistory history)
             };
         return view.Step switch
         {
+            ReceiveStep.NetworkKey when view.OutOfNetwork => $"{(several ? "they were" : "it was")} in no network then (reset, or not provisioned yet)",
             ReceiveStep.NetworkKey => $"{they} {have} not the network key of this subnet",
             ReceiveStep.IvIndex => $"{(several ? "they are" : "it is")} at another IV index",
             ReceiveStep.Reach => $"the TTL ran out before {them}",

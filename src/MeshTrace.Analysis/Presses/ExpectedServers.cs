@@ -19,15 +19,13 @@ internal sealed class ExpectedServers(NetworkDescription? description, Configura
     /// <param name="timeNs">Time of the request.</param>
     public IReadOnlyList<MeshAddress>? At(MeshAddress dst, IReadOnlyList<ushort> serverModels, long timeNs)
     {
-        if (description is null && dst.IsUnicast)
-            return [dst];
-        if (description is null && dst.IsFixedGroup)
-            return null;
-        IReadOnlyList<MeshAddress> described = description is null ? [] : Described(dst, serverModels);
+        // Without a description the Config messages heard tell of some subscribers, never that there is no other.
+        if (description is null)
+            return dst.IsUnicast ? [dst] : null;
+        IReadOnlyList<MeshAddress> described = Described(dst, serverModels);
         if (dst.IsUnicast || dst.IsFixedGroup || _changes.Length == 0)
-            return description is null ? null : described;
+            return described;
         var elements = new SortedSet<ushort>(described.Select(element => element.Value));
-        bool told = description is not null;
         foreach (ConfigChange change in _changes)
         {
             if (change.TimeNs > timeNs || change.Model is not { Model.Company: null } model || !serverModels.Contains(model.Model.Number))
@@ -37,14 +35,12 @@ internal sealed class ExpectedServers(NetworkDescription? description, Configura
             {
                 case ConfigKind.SubscriptionAdded when named:
                     elements.Add(model.Element.Value);
-                    told = true;
                     break;
                 case ConfigKind.SubscriptionOverwritten or ConfigKind.SubscriptionList:
                     if (named || change.Addresses.Contains(dst))
                         elements.Add(model.Element.Value);
                     else
                         elements.Remove(model.Element.Value);
-                    told = true;
                     break;
                 case ConfigKind.SubscriptionsCleared:
                 case ConfigKind.SubscriptionDeleted when named:
@@ -52,7 +48,7 @@ internal sealed class ExpectedServers(NetworkDescription? description, Configura
                     break;
             }
         }
-        return told ? [.. elements.Select(element => new MeshAddress(element))] : null;
+        return [.. elements.Select(element => new MeshAddress(element))];
     }
 
     private IReadOnlyList<MeshAddress> Described(MeshAddress dst, IReadOnlyList<ushort> serverModels)

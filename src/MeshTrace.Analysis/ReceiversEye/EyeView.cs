@@ -26,6 +26,9 @@ public sealed class EyeView
     /// <summary>The first step that rejects, else none.</summary>
     public ReceiveStep Step { get; internal set; }
 
+    /// <summary>The node was in no network then: reset, or not provisioned yet. Then the network key rejects.</summary>
+    public bool OutOfNetwork { get; internal set; }
+
     /// <summary>Why nothing can be told, else none.</summary>
     public EyeDoubt Doubt { get; internal set; }
 

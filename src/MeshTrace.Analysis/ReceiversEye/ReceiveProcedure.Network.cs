@@ -21,8 +21,9 @@ internal sealed partial class ReceiveProcedure
     /// <summary>Answers to at most so many of the presses come by lucky ways, which appear now and then and are no way to rely on (ours).</summary>
     private const double Seldom = 0.2;
 
-    private StepView NetworkKey(Scene scene, bool acts)
+    private StepView NetworkKey(Scene scene, EyeView view, bool acts)
     {
+        view.OutOfNetwork = scene.State.OutOfNetwork is { IsKnown: true, Holds: true };
         if (scene.State.OutOfNetwork is { IsKnown: true, Holds: true } gone)
             return Rejected(ReceiveStep.NetworkKey, gone, scene.Node);
         if (acts || _traces.UsesSubnet(scene.Node, scene.Subnet))

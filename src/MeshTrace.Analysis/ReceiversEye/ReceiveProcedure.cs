@@ -66,7 +66,7 @@ internal sealed partial class ReceiveProcedure
         bool acts = _acts.ActsOn(scene, _models.Of(element));
         StepView[] steps =
         [
-            NetworkKey(scene, acts), IvIndex(scene), Reach(scene, view), MessageCache(scene), Segments(scene), Replay(scene, view), ReplaySpace(scene),
+            NetworkKey(scene, view, acts), IvIndex(scene), Reach(scene, view), MessageCache(scene), Segments(scene), Replay(scene, view), ReplaySpace(scene),
             .. AccessSteps(scene, acts, view), Transaction(scene, pressRow),
         ];
         view.Steps = steps;

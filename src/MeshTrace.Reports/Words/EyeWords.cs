@@ -23,6 +23,7 @@ internal static class EyeWords
 
     private static string Rejection(EyeView view) => view.Step switch
     {
+        ReceiveStep.NetworkKey when view.OutOfNetwork => "in no network then (reset, or not provisioned yet)",
         ReceiveStep.NetworkKey => "it has not the network key",
         ReceiveStep.IvIndex => "it is at another IV index",
         ReceiveStep.Reach when view is { TtlNeeded: { } needed, TtlSent: { } sent } => $"out of reach: sent with TTL {sent}, the way to it needs {needed}",

@@ -33,7 +33,11 @@ internal static class GlanceSection
         WriteDamage(paper, history);
         paper.Paragraph(Mesh(tally, history));
         if (history.Presses.Count > 0)
+        {
             paper.Paragraph(Presses(history.Presses), tone: Tone.Strong);
+            if (history.Presses.Count(press => press.Expected is null) is > 0 and var open)
+                paper.Paragraph($"Of {Phrases.Count(open, "press", "presses")} nobody knows who should act: the network's exported description tells (--network FILE).", Note, markTone: Tone.Mixed);
+        }
         else if (history.OpenedNetworkPdus > 0)
             paper.Paragraph("No press was heard: no message in it asks a lamp or another server to change.", tone: Tone.Strong);
     }

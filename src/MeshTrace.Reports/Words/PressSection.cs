@@ -133,6 +133,6 @@ internal static class PressSection
         PressOutcome.All => "everyone who should act answered; the time runs from the press to the last answer",
         PressOutcome.Some => "some answered; no answer was heard from the others",
         PressOutcome.None => "nobody was heard to answer, and it is unlikely (under 5 %) that the receiver missed every answer: lost, or not reported back",
-        _ => "cannot be told: no answer was asked for, or the receiver may have missed it. Not heard does not mean not sent",
+        _ => "cannot be told: no answer was asked for, nobody knows who should act, or the receiver may have missed the answer. Not heard does not mean not sent",
     };
 }

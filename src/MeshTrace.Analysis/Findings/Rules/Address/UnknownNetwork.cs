@@ -19,7 +19,7 @@ internal sealed class UnknownNetwork : IFindingRule
         if (nids.Length == 0)
             return;
         int pdus = nids.Sum(nid => nid.Pdus);
-        string list = FindingWords.List(nids.Select(nid => string.Create(CultureInfo.InvariantCulture, $"0x{nid.Nid:X2} ({nid.Pdus} PDUs)")), MostNids);
+        string list = FindingWords.List(nids.Select(nid => string.Create(CultureInfo.InvariantCulture, $"0x{nid.Nid:x2} ({nid.Pdus} PDUs)")), MostNids);
         int[] beacons = [.. Enumerable.Range(0, history.Beacons.Count).Where(row => history.Beacons[row] is { Kind: BeaconKind.Secure, Authenticated: null, NetworkId: not null })];
         string networks = beacons.Length == 0 ? "" : $"; beacons of unknown networks tell Network ID {FindingWords.List(beacons.Select(row => history.Beacons[row].NetworkId!).Distinct(), MostNids)}";
         string match = nids.Any(nid => nid.KeyMatches) ? "; a given key has one of these NIDs but opens none of its PDUs: by chance (1 in 128), or its IV index is not known here" : "";

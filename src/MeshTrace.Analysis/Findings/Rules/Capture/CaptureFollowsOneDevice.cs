@@ -35,10 +35,10 @@ internal sealed class CaptureFollowsOneDevice : IFindingRule
             return;
         (ulong advertiser, int most) = advertisers.Count == 0 ? (0, 0) : advertisers.MaxBy(pair => pair.Value) is var pair ? (pair.Key, pair.Value) : default;
         if (connection >= NearlyAll * looked)
-            Tell(history, findings, $"{FindingWords.Percent(connection / (double)looked)} of the frames belong to connections");
+            Tell(history, findings, $"{Wording.Percent(connection / (double)looked)} of the frames belong to connections");
         else if (most + connection >= NearlyAll * looked)
             Tell(history, findings, string.Create(CultureInfo.InvariantCulture,
-                $"{FindingWords.Percent((most + connection) / (double)looked)} of the frames come from one device ({Address(advertiser)}{(connection > 0 ? " and connections" : "")})"));
+                $"{Wording.Percent((most + connection) / (double)looked)} of the frames come from one device ({Address(advertiser)}{(connection > 0 ? " and connections" : "")})"));
     }
 
     private void Tell(CaptureHistory history, FindingSink findings, string what) =>

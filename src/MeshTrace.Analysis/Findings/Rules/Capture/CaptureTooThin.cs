@@ -20,7 +20,7 @@ internal sealed class CaptureTooThin : IFindingRule
                 continue;       // it is heard well, or sent so little that nobody knows: another thing left the finding open
             Withheld[] withheld = [.. node];
             int[] presses = [.. withheld.Select(one => one.Press).OfType<int>().Distinct().Order()];
-            string heard = share is { } known ? $"only {FindingWords.Percent(known.Share)} of what it sends was heard ({FindingWords.Percent(known.Low)} to {FindingWords.Percent(known.High)})"
+            string heard = share is { } known ? $"only {Wording.Percent(known.Share)} of what it sends was heard ({Wording.Percent(known.Low)} to {Wording.Percent(known.High)})"
                 : "too little was heard to know how well it is heard";
             findings.AddOver(Id, Confidence.Certain, presses.Length > 0 ? history.Presses[presses[0]].TimeNs : history.TimeSpanNs?.First ?? 0, node.Key, presses,
                 $"Of {findings.Words.Name(node.Key)} {heard}: its silence proves nothing, so {FindingWords.List(withheld.Select(one => one.Id).Distinct())} cannot be told.",

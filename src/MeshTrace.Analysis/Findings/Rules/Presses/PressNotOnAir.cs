@@ -33,7 +33,7 @@ internal sealed class PressNotOnAir : IFindingRule
             return;
         }
         Confidence confidence = proven.Length > 0 || told.Min(row => Chance(history, findings, notes[row])) < Weighing.LikelyBelow ? Confidence.Likely : Confidence.Possible;
-        string heard = history.HeardShares?.FloodIntervalOf(panel) is { } share ? $"{FindingWords.Percent(share.Share)} of what it sends is heard" : "how well it is heard is not known";
+        string heard = history.HeardShares?.FloodIntervalOf(panel) is { } share ? $"{Wording.Percent(share.Share)} of what it sends is heard" : "how well it is heard is not known";
         string proof = proven.Length > 0 ? "its sequence numbers before and after follow each other, so it sent nothing" : "no sequence numbers before and after prove it: the receiver may be deaf to this panel";
         var evidence = new List<Evidence>();
         foreach (int row in told)

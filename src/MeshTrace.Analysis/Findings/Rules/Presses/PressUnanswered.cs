@@ -65,7 +65,7 @@ internal sealed class PressUnanswered : IFindingRule
         string again = sure.Max(press => history.Presses[press.Press].Messages.Count) is > 1 and var most ? $" although asked up to {most} times" : "";
         string proof = silent.All(silence => silence.NothingSent) ? "the sequence numbers tell that nothing was sent"
             : numbers is { } unheard ? $"in that time it used {FindingWords.Count(unheard, "sequence number")} of which nothing was heard, fewer than the answers due"
-            : $"chance that the answers were only missed: {FindingWords.Percent(chance)}";
+            : $"chance that the answers were only missed: {Wording.Percent(chance)}";
         string why = elements.Length == 1 || silent.All(silence => silence.View.Verdict == silent[0].View.Verdict && silence.View.Step == silent[0].View.Step && silence.View.Doubt == silent[0].View.Doubt)
             ? $"; {FindingWords.Why(silent[0].View, elements.Length > 1)}" : "";
         findings.AddOver(Id, confidence, first.TimeNs, nodes.Length == 1 ? nodes[0] : history.Directory.NodeOf(first.Src), [.. sure.Select(press => press.Press)],

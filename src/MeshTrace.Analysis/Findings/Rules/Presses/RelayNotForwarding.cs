@@ -114,7 +114,7 @@ internal sealed class RelayNotForwarding : IFindingRule
             return;
         string origin = state.Relay.From == KnownFrom.Description ? "by the description" : "by the Config messages heard";
         findings.Add(Id, confidence, history.Floods[floods[0]].FirstTimeNs, node, null,
-            $"{findings.Words.Name(node)} should relay {origin} and received some {FindingWords.Number(received)} floods that it could have sent on ({how}), but not one relayed copy of it was heard; its own PDUs are heard ({FindingWords.Percent(heard)} at least of what it transmits).",
+            $"{findings.Words.Name(node)} should relay {origin} and received some {FindingWords.Number(received)} floods that it could have sent on ({how}), but not one relayed copy of it was heard; its own PDUs are heard ({Wording.Percent(heard)} at least of what it transmits).",
             [.. floods.Take(FindingSink.MostEvidence).Select(row => new Evidence("flood", row))]);
     }
 

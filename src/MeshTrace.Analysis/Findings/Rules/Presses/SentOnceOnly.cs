@@ -50,7 +50,7 @@ internal sealed class SentOnceOnly : IFindingRule
             return null;
         double chance = ChanceTwoLookLikeOne(heard.Samples, (long)(count.Floods + count.Gaps) * Math.Max(1, history.ReceiverViews.Count)) * looked;
         return Weighing.Of(chance) == Confidence.Likely     // so many nodes were looked at: one of them would look so by chance
-            ? (Confidence.Likely, $"of {heard.Samples} PDUs heard from itself none was heard twice; chance of that with two transmissions: {FindingWords.Percent(chance)}") : null;
+            ? (Confidence.Likely, $"of {heard.Samples} PDUs heard from itself none was heard twice; chance of that with two transmissions: {Wording.Percent(chance)}") : null;
     }
 
     /// <summary>Chance that a node which transmits twice is heard with one transmission only, each time it is heard at all.</summary>

@@ -58,7 +58,7 @@ internal sealed class SomeLampsSilent : IFindingRule
         string times = told.Count == owed.Count ? $"any of {owed.Count} presses" : run.Count == told.Count ? $"{told.Count} presses in a row, of {owed.Count}," : $"{told.Count} of {owed.Count} presses";
         string proof = numbers is { } used ? $"in that time it used {FindingWords.Count(used, "sequence number")} of which nothing was heard, fewer than the answers due"
             : proven ? "its sequence numbers tell that it sent nothing" : unheard ? "nothing else was heard of it in this capture either, while the others are heard well"
-            : $"chance of having missed that: {FindingWords.Percent(chance)}";
+            : $"chance of having missed that: {Wording.Percent(chance)}";
         if (unheard || !history.Presses[first.Press].Acknowledged || 2 * numbers > told.Count)
             confidence = Confidence.Possible;
         findings.AddOver(Id, confidence, history.Presses[first.Press].TimeNs, first.View.Node, FindingWords.PressesOf(told),
@@ -82,7 +82,7 @@ internal sealed class SomeLampsSilent : IFindingRule
             double chance = ChanceOf(silences.Length, owed, silences.Average(silence => silence.MissChance));
             int presses = silences.Select(silence => silence.Press).Distinct().Count();
             judged = findings.Weighing.Judge(Id, silences[0].View.Node, presses > 1 ? chance : 1, silences[0].Press);
-            (told, proof) = (silences, $"chance of having missed so many: {FindingWords.Percent(chance)}");
+            (told, proof) = (silences, $"chance of having missed so many: {Wording.Percent(chance)}");
         }
         if (judged is not { } confidence)
             return;
