@@ -40,7 +40,7 @@ public sealed partial class KeyRing
     /// <summary>Grows whenever something is learnt with which messages heard before could be opened.</summary>
     internal int MessageGeneration { get; private set; }
 
-    /// <summary>Adds a NetKey; a key that is there already under the same index is not added again.</summary>
+    /// <summary>Adds a NetKey; a key that is there already under the same index is not added again. The new key of a refresh has the name of the old one.</summary>
     /// <returns>The row, and whether it is new.</returns>
     internal (int Row, bool Added) AddNetKey(ReadOnlySpan<byte> key, int? index, KeyOrigin origin, string? name = null, bool isOldKey = false)
     {
@@ -52,7 +52,7 @@ public sealed partial class KeyRing
         var material = new NetKeyMaterial(key);
         var subnet = new Subnet(material)
         {
-            NetKeyIndex = index, Name = name, Origin = origin, IsOldKey = isOldKey,
+            NetKeyIndex = index, Name = name ?? _subnets.Find(known => index is not null && known.NetKeyIndex == index)?.Name, Origin = origin, IsOldKey = isOldKey,
             Nid = material.Flooding.Nid, NetworkId = material.NetworkId,
         };
         int added = _subnets.Count;
@@ -79,7 +79,7 @@ public sealed partial class KeyRing
         int added = _appKeys.Count;
         _appKeys.Add(new AppKey(material)
         {
-            AppKeyIndex = index, BoundNetKey = boundNetKey, Name = name, Origin = origin, Aid = material.Aid, IsOldKey = isOldKey,
+            AppKeyIndex = index, BoundNetKey = boundNetKey, Name = name ?? _appKeys.Find(known => index is not null && known.AppKeyIndex == index)?.Name, Origin = origin, Aid = material.Aid, IsOldKey = isOldKey,
         });
         _byAid[material.Aid].Add(added);
         MessageGeneration++;
