@@ -43,9 +43,9 @@ internal static class StorySection
         paper.Line(new Cell($"  {name}{tries}", Tone.Strong));
         WriteEvents(paper, account, device.Events, MostEvents, Step, withNode: false);
         foreach (int link in device.Links)
-            if (ProvisioningWords(account.History.Provisionings[link]) is { } words)
+            if (ProvisioningWords(account.History.Provisionings[link], KeysAreKnown(account, device)) is { } words)
                 paper.Paragraph(words, Step + "          ");
-        if (WhatIsMissing(device) is { } missing)
+        if (WhatIsMissing(account, device) is { } missing)
             paper.Paragraph(missing, Step + "  ! ", markTone: Tone.Mixed);
     }
 
@@ -90,20 +90,24 @@ internal static class StorySection
     private static Tone ToneOf(LifecycleKind kind) => kind is LifecycleKind.ProvisioningFailed or LifecycleKind.ConfigurationRefused ? Tone.Bad : Tone.Plain;
 
     /// <summary>What could be read of a provisioning, and what is needed to read more; null where it led nowhere near keys.</summary>
-    private static string? ProvisioningWords(ProvisioningLink link) => link switch
+    private static string? ProvisioningWords(ProvisioningLink link, bool keysAreKnown) => link switch
     {
         { KeysLearnt: true, Confirmation: ConfirmationCheck.Wrong } =>
-            "Opened with the given private key, but no out-of-band value given or none at all fits the confirmations (--provisioning-oob).",
+            "Opened with the given private key: its network key and device key are used from here on. The confirmations fit neither \"no out-of-band value\" nor a value given (--provisioning-oob).",
         { KeysLearnt: true } => "Opened with the given private key: its network key and device key are used from here on.",
+        { Outcome: ProvisioningOutcome.Complete } when keysAreKnown => "It was not opened itself (no private key of one side was given), but the device key that came of it is known from elsewhere.",
         { Outcome: ProvisioningOutcome.Complete } =>
             "Its keys stay unknown: a passive listener needs the private key of one side (--provisioning-key) or the exported description.",
         { Confirmation: ConfirmationCheck.Wrong } => "The confirmations do not fit any out-of-band value given.",
         _ => null,
     };
 
-    private static string? WhatIsMissing(NodeStory device)
+    private static bool KeysAreKnown(Account account, NodeStory device) => device.Node is { } node && account.History.Keys.DeviceKeys.Any(key => key.Node == node);
+
+    /// <summary>Usual steps that were not heard; null where Config messages to it could not be read anyway.</summary>
+    private static string? WhatIsMissing(Account account, NodeStory device)
     {
-        if (device.JoinedBy is null)
+        if (device.JoinedBy is null || device.Node is not { } node || !KeysAreKnown(account, device) || account.History.Configuration!.Unread.ContainsKey(node))
             return null;
         var steps = new List<string>();
         if (!device.CompositionTold)

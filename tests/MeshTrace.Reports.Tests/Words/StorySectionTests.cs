@@ -1,5 +1,6 @@
 using MeshTrace.Analysis.Beacons;
 using MeshTrace.Analysis.Commissioning;
+using MeshTrace.Analysis.Keys;
 using MeshTrace.Protocol;
 using MeshTrace.Reports.Tests.Support;
 
@@ -23,10 +24,24 @@ public sealed class StorySectionTests
         _story.History.Provisionings = [Link(ProvisioningOutcome.Complete)];
         _story.History.Lifecycle = [Event(1, LifecycleKind.ProvisioningBegun, "provisioning of device begins"), Event(4, LifecycleKind.Provisioned, "device joins the network after 3.0 s")];
         string account = Unwrapped();
+        Assert.DoesNotContain("not heard to be done", account, StringComparison.Ordinal);       // without its device key nobody could have read it
         Assert.Contains($"Device {Device}", account, StringComparison.Ordinal);
         Assert.Contains("18:00:01 provisioning of device begins 18:00:04 device joins the network after 3.0 s", account, StringComparison.Ordinal);
         Assert.Contains("Its keys stay unknown: a passive listener needs the private key of one side (--provisioning-key)", account, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void WhatIsMissingInASetUp_IsSaid_WhereItCouldHaveBeenRead()
+    {
+        ProvisioningLink link = Link(ProvisioningOutcome.Complete);
+        link.Unicast = new MeshAddress(0x0009);
+        link.Pdus.Add(new ProvisioningPduRecord(link.LastTimeNs, 8, "Provisioning Complete", true, 0x84, [8]));
+        _story.Keys.AddDeviceKey(new MeshAddress(0x0009), new byte[16], KeyOrigin.Given);
+        _story.History.Provisionings = [link];
+        _story.History.Lifecycle = [Event(4, LifecycleKind.Provisioned, "device joins the network after 3.0 s")];
+        string account = Unwrapped();
         Assert.Contains("this was not heard to be done: Composition Data, an AppKey and a binding to a model", account, StringComparison.Ordinal);
+        Assert.Contains("the device key that came of it is known from elsewhere", account, StringComparison.Ordinal);
     }
 
     [Fact]
