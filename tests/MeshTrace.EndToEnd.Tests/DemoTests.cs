@@ -51,8 +51,8 @@ public sealed class DemoTests
     public void Explain_TellsRepeatsAndWhoRelaysWhom()
     {
         string account = string.Join(' ', LibraryAccount.Value.Output.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries));
-        Assert.Contains("staff desk panel 3 x 30 3 x 30", account, StringComparison.Ordinal);      // as the scenario sets it
-        Assert.Contains("corridor relay 3 x 20 3 x 20 3 x 20 3 x 20", account, StringComparison.Ordinal);
+        Assert.Contains("staff desk panel 3 x 30 ms 3 x 30 ms", account, StringComparison.Ordinal);      // as the scenario sets it
+        Assert.Contains("corridor relay 3 x 20 ms 3 x 20 ms 3 x 20 ms 3 x 20 ms", account, StringComparison.Ordinal);
         Assert.Contains("reading lamp 3 relays corridor relay", account, StringComparison.Ordinal);
         Assert.Contains("hopped from channel to channel", account, StringComparison.Ordinal);
     }

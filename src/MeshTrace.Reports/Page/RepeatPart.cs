@@ -51,17 +51,9 @@ internal static class RepeatPart
             bars.Add(new Bar(name, heard.Transmissions, $"heard {heard.Transmissions}, {(set is { } known ? $"set to {known.Transmissions}" : "setting not known")}") { Mark = set?.Transmissions });
     }
 
-    private static string Set(TransmitSetting? setting) => setting is { } known ? $"{known.Transmissions} x {known.IntervalMs} ms ({Origin(known.Origin)})" : "not known";
+    private static string Set(TransmitSetting? setting) => setting is { } known ? $"{RepeatWords.Set(known)} ({RepeatWords.Origin(known.Origin)})" : "not known";
 
-    private static string Heard(RepeatCount? count) => count is not { Samples: > 0 } ? "-"
-        : $"{count.Transmissions} x {(count.IntervalMs is { } interval ? $"{interval} ms" : "?")} (from {Phrases.Count(count.Samples, "PDU")})";
-
-    private static string Origin(SettingOrigin origin) => origin switch
-    {
-        SettingOrigin.Description => "by the description",
-        SettingOrigin.Told => "the node said so",
-        _ => "asked for on the air",
-    };
+    private static string Heard(RepeatCount? count) => RepeatWords.Heard(count) is { } heard ? $"{heard} (from {Phrases.Count(count!.Samples, "PDU")})" : "-";
 
     /// <summary>Messages that were sent again as new messages, by who did it and where to.</summary>
     private static void WriteMessages(PageDraft draft)

@@ -1,4 +1,3 @@
-using System.Globalization;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Keys;
 using MeshTrace.Analysis.Nodes;
@@ -9,14 +8,6 @@ using MeshTrace.Protocol.UpperTransport.Control;
 using MeshTrace.Reports.Words;
 
 namespace MeshTrace.Reports.Records;
-
-/// <summary>How far Heartbeats had come, in words.</summary>
-internal static class HopWords
-{
-    public static string Of(HeartbeatHops hops) => hops.LeastHops == hops.MostHops
-        ? string.Create(CultureInfo.InvariantCulture, $"heard after {hops.LeastHops} hop{(hops.LeastHops == 1 ? "" : "s")}")
-        : string.Create(CultureInfo.InvariantCulture, $"heard after {hops.LeastHops} to {hops.MostHops} hops");
-}
 
 /// <summary><c>message</c> records: one upper transport message a line.</summary>
 internal sealed class MessageRecords(RecordsSettings settings)
@@ -65,7 +56,7 @@ internal sealed class MessageRecords(RecordsSettings settings)
             line.Word("name"u8, ControlCatalogue.Find(opcode)?.Name);
             DecodedControl control = ControlReader.Read(opcode, payload);
             FieldTree.Write(line, control.Fields, extra: control.Problem.IsProblem ? (Problem, UnfitSection.Says(control.Problem))
-                : HeartbeatCensus.HopsOf(history, row) is { } hops ? ("InitTTL", HopWords.Of(hops)) : null);
+                : HeartbeatCensus.HopsOf(history, row) is { } hops ? ("InitTTL", HeartbeatWords.Of(hops)) : null);
             return;
         }
         DecodedMessage decoded = AccessReader.Read(payload, settings.Vendor);

@@ -1,6 +1,5 @@
 using System.Globalization;
 using MeshTrace.Analysis.Nodes;
-using MeshTrace.Reports.Records;
 
 namespace MeshTrace.Reports.Words;
 
@@ -44,7 +43,7 @@ internal static class NodeSection
         List<string> relayed = heard.Where(node => node is { HeardShare: 0, FloodsSent: > 0 }).Select(node => account.Names.Short(node.Unicast)).ToList();
         if (relayed.Count > 0)
             paper.Paragraph($"Heard only through relays: {Phrases.List(relayed, MostDevices)}.", tone: Tone.Quiet);
-        List<string> heartbeats = [.. HeartbeatCensus.Of(account.History).Select(node => $"{account.Names.Short(node.Node)} ({Phrases.Number(node.Heard)}, {HopWords.Of(node.Hops)})")];
+        List<string> heartbeats = [.. HeartbeatCensus.Of(account.History).Select(node => $"{account.Names.Short(node.Node)} ({Phrases.Number(node.Heard)}, {HeartbeatWords.Of(node.Hops)})")];
         if (heartbeats.Count > 0)
             paper.Paragraph($"Heartbeats: {Phrases.List(heartbeats, MostDevices)}. The most hops tell which TTL reaches at least as far as this receiver.", tone: Tone.Quiet);
     }

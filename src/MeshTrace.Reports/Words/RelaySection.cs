@@ -10,7 +10,7 @@ namespace MeshTrace.Reports.Words;
 internal static class RelaySection
 {
     private const int MostNodes = 40, MostLinks = 8, MostHops = 8;
-    private const int Count = 8, Delay = 15;
+    private const int Count = 9, Delay = 15;
 
     /// <summary>Delays of so few hops tell no spread (ours).</summary>
     private const int EnoughDelays = 8;
@@ -25,20 +25,16 @@ internal static class RelaySection
         int name = Math.Clamp(nodes.Max(node => DisplayWidth.Of(account.Names.Short(node))), 4, Math.Max(10, paper.Columns - 2 - (4 * (Count + 2)) - Delay - 2));
         paper.Line(new Cell($"  {DisplayWidth.Fit("node", name)}  {"set",-Count}  {"heard",-Count}  {"relay",-Count}  {"heard",-Count}  relay delay", Tone.Quiet));
         foreach (MeshAddress node in nodes.Take(MostNodes))
-            paper.Line(new Cell($"  {DisplayWidth.Fit(account.Names.Short(node), name)}  {Set(repeats.Settings.NetworkTransmitAt(node, long.MaxValue)),-Count}  {Heard(repeats.NetworkTransmitOf(node)),-Count}  "
-                + $"{Set(repeats.Settings.RelayAt(node, long.MaxValue).Retransmit),-Count}  {Heard(repeats.RelayRetransmitOf(node)),-Count}  {Delays(history.Hops.RelayOf(node)?.Delays)}"));
+            paper.Line(new Cell($"  {DisplayWidth.Fit(account.Names.Short(node), name)}  {RepeatWords.Set(repeats.Settings.NetworkTransmitAt(node, long.MaxValue)) ?? "?",-Count}  {RepeatWords.Heard(repeats.NetworkTransmitOf(node)) ?? "-",-Count}  "
+                + $"{RepeatWords.Set(repeats.Settings.RelayAt(node, long.MaxValue).Retransmit) ?? "?",-Count}  {RepeatWords.Heard(repeats.RelayRetransmitOf(node)) ?? "-",-Count}  {Delays(history.Hops.RelayOf(node)?.Delays)}"));
         if (nodes.Count > MostNodes)
             paper.Paragraph($"{Phrases.Number(nodes.Count - MostNodes)} more: 'meshtrace browse' and 'meshtrace report' show all.", tone: Tone.Quiet);
-        paper.Paragraph("3 x 20: each PDU transmitted three times (two retransmissions, as the wire counts), 20 ms apart, to which 0-10 ms are added by chance. "
+        paper.Paragraph("3 x 20 ms: each PDU transmitted three times (two retransmissions, as the wire counts), 20 ms apart, to which 0-10 ms are added by chance. "
             + "What is heard may be fewer than sent, never more. relay delay: median, and in brackets the middle half, at this receiver.", tone: Tone.Quiet);
         WritePlans(paper, history);
         WriteLinks(paper, account);
         WriteHops(paper, history.Hops);
     }
-
-    private static string Set(TransmitSetting? setting) => setting is { } known ? $"{known.Transmissions} x {known.IntervalMs}" : "?";
-
-    private static string Heard(RepeatCount? count) => count is not { Samples: > 0 } ? "-" : $"{count.Transmissions} x {(count.IntervalMs is { } interval ? interval : "?")}";
 
     private static string Delays(DurationHistogram? delays)
     {

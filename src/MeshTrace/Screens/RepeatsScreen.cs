@@ -64,7 +64,7 @@ internal sealed class RepeatsScreen(Workspace workspace) : Screen(workspace)
         NodeRepeats? repeats = Workspace.History.Repeats;
         TransmitSetting? own = repeats?.Settings.NetworkTransmitAt(node, long.MaxValue), relay = repeats?.Settings.RelayAt(node, long.MaxValue).Retransmit;
         double share = Share(node);
-        return _grid.Row(columns, new Cell(Workspace.Account.Names.Short(node)), new Cell(Set(own)), Heard(repeats?.NetworkTransmitOf(node), own, row), new Cell(Set(relay)),
+        return _grid.Row(columns, new Cell(Workspace.Account.Names.Short(node)), new Cell(RepeatWords.Set(own) ?? "?"), Heard(repeats?.NetworkTransmitOf(node), own, row), new Cell(RepeatWords.Set(relay) ?? "?"),
             Heard(repeats?.RelayRetransmitOf(node), relay, row), new Cell(share > 0 ? $"{Percent(share),4} {Bar(share, _mostShare, columns < 100 ? 5 : BarColumns)}" : ""));
     }
 
@@ -72,13 +72,10 @@ internal sealed class RepeatsScreen(Workspace workspace) : Screen(workspace)
 
     private static string Percent(double share) => (share * 100).ToString("0", CultureInfo.InvariantCulture) + "%";
 
-    private static string Set(TransmitSetting? setting) => setting is { } known ? $"{known.Transmissions} x {known.IntervalMs} ms" : "?";
-
     private Cell Heard(RepeatCount? count, TransmitSetting? setting, int row)
     {
-        if (count is not { Samples: > 0 })
+        if (count is null || RepeatWords.Heard(count) is not { } text)
             return new Cell("");
-        string text = count.IntervalMs is { } interval ? $"{count.Transmissions} x {interval} ms" : $"{count.Transmissions} x ?";
         return setting is { } set && count.Transmissions < set.Transmissions && IsWellHeard(count, row) ? new Cell("! " + text, Tone.Mixed) : new Cell(text);
     }
 
@@ -115,7 +112,7 @@ internal sealed class RepeatsScreen(Workspace workspace) : Screen(workspace)
 
     private static void Say(Lines lines, string what, RepeatCount? count, TransmitSetting? setting)
     {
-        string set = setting is { } known ? $"set to {Phrases.Count(known.Transmissions, "transmission")}, {known.IntervalMs} ms apart ({Origin(known.Origin)})" : "nobody says what it is set to";
+        string set = setting is { } known ? $"set to {Phrases.Count(known.Transmissions, "transmission")}, {known.IntervalMs} ms apart ({RepeatWords.Origin(known.Origin)})" : "nobody says what it is set to";
         if (count is not { Samples: > 0 })
         {
             lines.Say($"{what}: {set}; none was heard.", "  ");
@@ -128,13 +125,6 @@ internal sealed class RepeatsScreen(Workspace workspace) : Screen(workspace)
             if (count.PdusWith(events) is > 0 and var pdus)
                 lines.Add(new Cell($"    heard {(events > RepeatCount.MostTransmissions ? "more " : $"{events} x  ")} {Phrases.Number(pdus),8}  "), new Cell(Bar(pdus, most, BarColumns)));
     }
-
-    private static string Origin(SettingOrigin origin) => origin switch
-    {
-        SettingOrigin.Description => "by the description",
-        SettingOrigin.Told => "it said so itself",
-        _ => "a Config message asked for it",
-    };
 
     private static string Bar(double value, double most, int columns) => most <= 0 ? "" : new string('█', value <= 0 ? 0 : Math.Max(1, (int)Math.Round(columns * value / most)));
 
