@@ -20,6 +20,9 @@ public sealed record AnalysisSettings
     /// <summary>How far the clocks of receivers are ahead, as far as the user knows; the others are aligned by what several heard.</summary>
     public IReadOnlyList<ReceiverOffset> ReceiverOffsets { get; init; } = [];
 
+    /// <summary>What an earlier part of the same run knew of keys, or null.</summary>
+    public CarriedKeys? CarriedKeys { get; init; }
+
     /// <summary>How many cores decryption may use.</summary>
     public int Cores { get; init; } = Environment.ProcessorCount;
 }

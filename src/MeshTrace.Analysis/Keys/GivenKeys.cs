@@ -2,7 +2,7 @@ using MeshTrace.Analysis.Description;
 
 namespace MeshTrace.Analysis.Keys;
 
-/// <summary>Puts the keys of a description and those given by hand into the key ring.</summary>
+/// <summary>Puts the keys of a description, those given by hand and those known from before into the key ring.</summary>
 internal static class GivenKeys
 {
     public static void AddTo(KeyRing keys, AnalysisSettings settings)
@@ -11,6 +11,7 @@ internal static class GivenKeys
             AddDescribed(keys, description);
         if (settings.Keys is { } given)
             AddArguments(keys, given);
+        settings.CarriedKeys?.AddTo(keys);
     }
 
     private static string? NameOf(string? name) => SafeText.Strip(name) is { Length: > 0 } shown ? shown : null;

@@ -1,5 +1,4 @@
 using System.Globalization;
-using MeshTrace.Captures.Files;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Captures.Alignment;
@@ -37,38 +36,42 @@ internal sealed class ReceiverAlignment
     /// <summary>Names given with an offset that fit no receiver.</summary>
     public IReadOnlyList<string> Unknown => _unknown;
 
-    internal static ReceiverAlignment Of(IReadOnlyList<string> paths, IReadOnlyList<ReceiverOffset> given, long? length, Action<long, long?>? progress, CancellationToken stop)
+    /// <summary>Of inputs that can be read once only: nothing was compared.</summary>
+    internal static ReceiverAlignment OfOneReading(IReadOnlyList<ReceiverOffset> given)
+    {
+        var alignment = new ReceiverAlignment { OneReading = true };
+        var clocks = new FileClocks();
+        clocks.Set(0, new ReceiverClock(ClockBasis.NotCompared) { Says = "standard input or a pipe cannot be read twice, so the clocks were not compared" }, null);
+        alignment._files.Add(clocks);
+        alignment._unknown.AddRange(given.Select(offset => offset.Name));
+        return alignment;
+    }
+
+    /// <param name="files">Opens each, at its beginning.</param>
+    /// <param name="given">Offsets that the user knows.</param>
+    /// <param name="length">Octets in all, for progress.</param>
+    /// <param name="progress">Told position and length now and then.</param>
+    /// <param name="stop">Stops the reading: what it saw until then is used.</param>
+    internal static ReceiverAlignment Of(IReadOnlyList<Func<IFrameSource>> files, IReadOnlyList<ReceiverOffset> given, long? length, Action<long, long?>? progress, CancellationToken stop)
     {
         var alignment = new ReceiverAlignment();
-        if (!paths.All(CanBeReadTwice))
-        {
-            alignment.OneReading = true;
-            var clocks = new FileClocks();
-            clocks.Set(0, new ReceiverClock(ClockBasis.NotCompared) { Says = "standard input or a pipe cannot be read twice, so the clocks were not compared" }, null);
-            alignment._files.Add(clocks);
-            alignment._unknown.AddRange(given.Select(offset => offset.Name));
-            return alignment;
-        }
         long before = 0;
-        foreach (string path in paths)
-            before = alignment.ReadFile(path, before, length, alone: paths.Count == 1, progress, stop);
+        foreach (Func<IFrameSource> open in files)
+            before = alignment.ReadFile(open, before, length, alone: files.Count == 1, progress, stop);
         alignment.IsNeedless = alignment._receivers.Count < 2 && given.Count == 0;
         if (!alignment.IsNeedless)
             alignment.Align(given);
         return alignment;
     }
 
-    /// <summary>A pipe has no length, and what was read of it is gone.</summary>
-    private static bool CanBeReadTwice(string path) => path != CaptureFile.StandardInput && new FileInfo(path) is { Exists: true, Length: > 0 };
-
-    private long ReadFile(string path, long before, long? length, bool alone, Action<long, long?>? progress, CancellationToken stop)
+    private long ReadFile(Func<IFrameSource> open, long before, long? length, bool alone, Action<long, long?>? progress, CancellationToken stop)
     {
         int file = _files.Count, first = _receivers.Count, untilLook = FramesBetweenLooks;
         long frames = 0;
         var clocks = new FileClocks();
         _files.Add(clocks);
         var order = new TimeOrder();
-        using CaptureFileSource source = CaptureFile.OpenSource(path, 0);
+        using IFrameSource source = open();
         while (source.TryReadNext(out CapturedFrame frame))
         {
             Meet(source, first, file);
@@ -94,7 +97,7 @@ internal sealed class ReceiverAlignment
         return before + source.Position;
     }
 
-    private void Meet(CaptureFileSource source, int first, int file)
+    private void Meet(IFrameSource source, int first, int file)
     {
         for (int local = _receivers.Count - first; local < source.Receivers.Count; local++)
             _receivers.Add(new Candidate(source.Receivers[local], file, local));

@@ -1,6 +1,7 @@
 using System.Buffers.Binary;
 using System.Diagnostics.CodeAnalysis;
 using MeshTrace.Captures.Alignment;
+using MeshTrace.Captures.Live;
 using MeshTrace.Captures.Text;
 using MeshTrace.Protocol.Link;
 
@@ -35,6 +36,10 @@ public static class CaptureFile
         ArgumentNullException.ThrowIfNull(stream);
         return Recognise(stream, name, firstReceiver);
     }
+
+    /// <summary>Reads from a stream that grows while it is read: it waits for what is not there yet, so nothing is asked for that is not needed.</summary>
+    /// <exception cref="CaptureFormatException">The stream holds no capture, or ended before anything was in it.</exception>
+    internal static CaptureFileSource OpenGrowing(Stream stream, string name) => Recognise(stream, name, 0, growing: true);
 
     /// <summary>Opens several files as one source, in the order of time; receivers are numbered over all of them.</summary>
     /// <returns>For several paths a <see cref="CaptureMerge"/>, which goes on with the others when one is damaged.</returns>
@@ -77,10 +82,11 @@ public static class CaptureFile
         Action<long, long?>? progress = null, CancellationToken stop = default)
     {
         IFrameSource plain = OpenAll(paths);
+        IReadOnlyList<Func<IFrameSource>> files = [.. paths.Select(path => new Func<IFrameSource>(() => OpenSource(path, 0)))];
         ReceiverAlignment? alignment = null;
         try
         {
-            alignment = ReceiverAlignment.Of(paths, given ?? [], plain.Length, progress, stop);
+            alignment = paths.All(CanBeReadTwice) ? ReceiverAlignment.Of(files, given ?? [], plain.Length, progress, stop) : ReceiverAlignment.OfOneReading(given ?? []);
         }
         finally
         {
@@ -94,17 +100,42 @@ public static class CaptureFile
         if (alignment.OneReading)
             return new AlignedSource(plain, alignment.Files[0], everyReceiver: true);
         plain.Dispose();
-        return Open(paths, alignment);
+        return Open(files, alignment);
     }
 
-    [SuppressMessage("Reliability", "CA2000", Justification = "Each lane owns its file, and the source that is returned owns the lanes.")]
-    private static IFrameSource Open(IReadOnlyList<string> paths, ReceiverAlignment alignment)
+    /// <summary>As <see cref="OpenAligned(IReadOnlyList{string}, IReadOnlyList{ReceiverOffset}?, ICollection{string}?, Action{long, long?}?, CancellationToken)"/>, of
+    /// inputs that are remembered and can be gone through as often as wanted.</summary>
+    /// <param name="logs">The inputs.</param>
+    /// <param name="given">Offsets that the user knows.</param>
+    /// <param name="unknown">Gets the names of those that fit no receiver.</param>
+    /// <param name="stop">Stops the comparison: what it saw until then is used.</param>
+    public static IFrameSource OpenAligned(IReadOnlyList<FrameLog> logs, IReadOnlyList<ReceiverOffset>? given = null, ICollection<string>? unknown = null, CancellationToken stop = default)
     {
-        var lanes = new List<IFrameSource>(paths.Count);
+        ArgumentNullException.ThrowIfNull(logs);
+        var alignment = ReceiverAlignment.Of([.. logs.Select(log => new Func<IFrameSource>(log.Open))], given ?? [], null, null, stop);
+        foreach (string name in alignment.Unknown)
+            unknown?.Add(name);
+        return alignment.IsNeedless ? OpenAsTheyAre(logs) : Open([.. logs.Select(log => new Func<IFrameSource>(log.Open))], alignment);
+    }
+
+    /// <summary>Remembered inputs with their clocks as they are, in the order of time.</summary>
+    public static IFrameSource OpenAsTheyAre(IReadOnlyList<FrameLog> logs)
+    {
+        ArgumentNullException.ThrowIfNull(logs);
+        return logs.Count == 1 ? logs[0].Open() : new CaptureMerge([.. logs.Select(log => log.Open())]);
+    }
+
+    /// <summary>A pipe has no length, and what was read of it is gone.</summary>
+    private static bool CanBeReadTwice(string path) => path != StandardInput && new FileInfo(path) is { Exists: true, Length: > 0 };
+
+    [SuppressMessage("Reliability", "CA2000", Justification = "Each lane owns its file, and the source that is returned owns the lanes.")]
+    private static IFrameSource Open(IReadOnlyList<Func<IFrameSource>> files, ReceiverAlignment alignment)
+    {
+        var lanes = new List<IFrameSource>(files.Count);
         try
         {
-            for (int file = 0; file < paths.Count; file++)
-                lanes.Add(new AlignedSource(OpenSource(paths[file], 0), alignment.Files[file]));
+            for (int file = 0; file < files.Count; file++)
+                lanes.Add(new AlignedSource(files[file](), alignment.Files[file]));
         }
         catch (CaptureFormatException)
         {
@@ -119,17 +150,17 @@ public static class CaptureFile
 
     [SuppressMessage("Reliability", "CA2000",
         Justification = "Each stream is owned by the next, and the last by the source that is returned.")]
-    private static CaptureFileSource Recognise(Stream stream, string name, int firstReceiver)
+    private static CaptureFileSource Recognise(Stream stream, string name, int firstReceiver, bool growing = false)
     {
         OctetWindow? input = null;
         try
         {
-            input = new OctetWindow(stream);
+            input = new OctetWindow(stream, growing);
             input.Fill(LongestMagic);
             if (input.Available is [0x1F, 0x8B, ..])
             {
                 Stream packed = new GzipInput(new ReplayStream(input.Available.ToArray(), stream));
-                input = new OctetWindow(packed);
+                input = new OctetWindow(packed, growing);
                 if (!input.Fill(LongestMagic) && input.Problem is { } problem)
                     throw CaptureRefusal.PackingDamaged(name, problem, input.Error);
             }
@@ -143,7 +174,7 @@ public static class CaptureFile
         }
     }
 
-    private static Stream OpenStream(string path)
+    internal static Stream OpenStream(string path)
     {
         ArgumentException.ThrowIfNullOrEmpty(path);
         if (path == StandardInput)
@@ -192,16 +223,32 @@ public static class CaptureFile
     /// <summary>A text with octets in one of its first lines; no text that is a document by its first character.</summary>
     private static TextLogSource? RecogniseText(OctetWindow input, string name, int firstReceiver)
     {
-        input.Fill(TextLogSample);
+        if (input.IsGrowing)
+            FillToOctets(input);
+        else
+            input.Fill(TextLogSample);
         ReadOnlySpan<byte> start = input.Available[..Math.Min(input.Available.Length, TextLogSample)];
         ReadOnlySpan<byte> trimmed = start.TrimStart(" \t\r\n"u8);
         return IsText(start[..Math.Min(start.Length, TextSample)]) && trimmed is not [(byte)'{', ..] and not [(byte)'<', not ((byte)'-' or (byte)'<' or (byte)'='), ..] && TextLogSource.HasOctets(start)
             ? TextLogSource.Open(input, name, firstReceiver) : null;
     }
 
+    /// <summary>Of a log that is being written, its first whole line with octets is enough.</summary>
+    private static void FillToOctets(OctetWindow input)
+    {
+        while (input.Available.Length < TextLogSample)
+        {
+            ReadOnlySpan<byte> start = input.Available;
+            int lines = start.LastIndexOf((byte)'\n');
+            if (!IsText(start[..Math.Min(start.Length, TextSample)]) || (lines > 0 && TextLogSource.HasOctets(start[..lines])) || !input.Fill(start.Length + 1))
+                return;
+        }
+    }
+
     private static CaptureFormatException Unknown(OctetWindow input, string name)
     {
-        input.Fill(TextSample);
+        if (!input.IsGrowing)
+            input.Fill(TextSample);
         ReadOnlySpan<byte> start = input.Available;
         if (IsPackedOtherwise(start))
             return CaptureRefusal.PackedOtherwise(name);

@@ -22,7 +22,7 @@ public sealed class ExcerptWriter : IDisposable
     private const int MonitorCommand = 2, MonitorEvent = 3, MonitorAclSent = 4, MonitorAclReceived = 5;
 
     private readonly PcapNgWriter _writer;
-    private readonly IReadOnlyList<ReceiverDescription> _receivers;
+    private readonly List<ReceiverDescription> _receivers = [];
     private byte[] _room = new byte[512];
 
     /// <param name="stream">Written from where it stands; left open.</param>
@@ -31,10 +31,26 @@ public sealed class ExcerptWriter : IDisposable
     public ExcerptWriter(Stream stream, IReadOnlyList<ReceiverDescription> receivers, string? application = null)
     {
         ArgumentNullException.ThrowIfNull(receivers);
-        _receivers = receivers;
         _writer = new PcapNgWriter(stream, application: application, leaveOpen: true);
         foreach (ReceiverDescription receiver in receivers)
-            _writer.AddInterface(CanWrite(receiver) ? WrittenAs(receiver) : Private, receiver.Interface, receiver.TimeResolutionExponent);
+            Add(receiver);
+    }
+
+    /// <summary>Adds a receiver that is met later; its number is the next one.</summary>
+    public void Add(ReceiverDescription receiver)
+    {
+        _receivers.Add(receiver);
+        _writer.AddInterface(CanWrite(receiver) ? WrittenAs(receiver) : Private, receiver.Interface, receiver.TimeResolutionExponent);
+    }
+
+    /// <summary>Tells how many frames a receiver's recorder reports as dropped, where it reports something.</summary>
+    /// <param name="receiver">By its number.</param>
+    /// <param name="timeNs">When it was counted.</param>
+    public void WriteDropped(ReceiverDescription receiver, long timeNs)
+    {
+        ArgumentNullException.ThrowIfNull(receiver);
+        if (receiver.ReportedDropped is { } dropped)
+            _writer.WriteStatistics(receiver.Index, timeNs, null, (ulong)dropped);
     }
 
     /// <summary>False for a text log: its lines are no frames of a link type. It stays an interface, so that the others keep their numbers.</summary>

@@ -20,9 +20,11 @@ internal sealed class OctetWindow : IDisposable
     private bool _ended;
 
     /// <param name="stream">Read from where it stands; disposed with this.</param>
-    public OctetWindow(Stream stream)
+    /// <param name="growing">True where reading waits for what is not there yet, so that nothing may be asked for that is not needed.</param>
+    public OctetWindow(Stream stream, bool growing = false)
     {
         _stream = stream;
+        IsGrowing = growing;
         CanSeek = stream.CanSeek;
         if (CanSeek)
         {
@@ -38,6 +40,9 @@ internal sealed class OctetWindow : IDisposable
     public long? Length { get; }
 
     public bool CanSeek { get; }
+
+    /// <summary>True where reading waits for what is not there yet.</summary>
+    public bool IsGrowing { get; }
 
     /// <summary>Why the stream ended before its end (device error, damaged packing), or null. The error itself is in
     /// <see cref="Error"/>.</summary>

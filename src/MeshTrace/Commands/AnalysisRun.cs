@@ -35,7 +35,8 @@ internal sealed class AnalysisRun(Surroundings surroundings, CancellationToken s
         }
     }
 
-    private void TellUnknown(List<string> names)
+    /// <summary>Tells of offsets given for receivers that there are none of.</summary>
+    public void TellUnknown(IReadOnlyList<string> names)
     {
         foreach (string name in names)
             surroundings.Error.WriteLine($"meshtrace: --receiver-offset was not used for {InputFile.Shown(name)}: no receiver has this name, or the input cannot be read twice or is carried in UDP.");

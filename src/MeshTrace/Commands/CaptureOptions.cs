@@ -11,6 +11,19 @@ using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Commands;
 
+/// <summary>What a command works on.</summary>
+internal enum CaptureSubject : byte
+{
+    /// <summary>Captures that it names.</summary>
+    Captures,
+
+    /// <summary>A folder, captures of which have their own clocks and no notes.</summary>
+    Folder,
+
+    /// <summary>What is being received now.</summary>
+    Live,
+}
+
 /// <summary>The options that every command on captures has: which files, and the keys to open them with. A command on a folder has the keys alone.</summary>
 internal sealed class CaptureOptions
 {
@@ -28,10 +41,10 @@ internal sealed class CaptureOptions
     private readonly Option<string[]> _offsets = new("--receiver-offset") { HelpName = "NAME=SECONDS", AllowMultipleArgumentsPerToken = false };
     private readonly Dictionary<KeyArgumentOption, Option<string[]>> _keys = [];
 
-    public CaptureOptions(Command command, Surroundings surroundings, bool ofFolder = false)
+    public CaptureOptions(Command command, Surroundings surroundings, CaptureSubject subject = CaptureSubject.Captures)
     {
         _surroundings = surroundings;
-        if (!ofFolder)
+        if (subject == CaptureSubject.Captures)
             command.Add(_captures);
         command.Add(_network);
         foreach (KeyArgumentOption option in KeyArgumentOptions.All)
@@ -43,7 +56,7 @@ internal sealed class CaptureOptions
         command.Add(_vendor);
         command.Add(_udpPort);
         command.Add(_udpLinkType);
-        if (ofFolder)
+        if (subject == CaptureSubject.Folder)
             return;
         command.Add(_notes);
         command.Add(_offsets);

@@ -12,7 +12,7 @@ internal sealed class CommandTree
     public CommandTree(Surroundings surroundings, CancellationToken stop)
     {
         _surroundings = surroundings;
-        Root = new RootCommand(HelpText.Summary) { new ExplainCommand(surroundings, stop), new BrowseCommand(surroundings, stop), new RecordsCommand(surroundings, stop), new ReportCommand(surroundings, stop), new ExcerptCommand(surroundings, stop), new SurveyCommand(surroundings, stop), new ComposeCommand(surroundings) };
+        Root = new RootCommand(HelpText.Summary) { new ExplainCommand(surroundings, stop), new BrowseCommand(surroundings, stop), new ReceiveCommand(surroundings, stop), new RecordsCommand(surroundings, stop), new ReportCommand(surroundings, stop), new ExcerptCommand(surroundings, stop), new SurveyCommand(surroundings, stop), new ComposeCommand(surroundings) };
         foreach (Option option in Root.Options)
         {
             if (option is System.CommandLine.Help.HelpOption)

@@ -10,14 +10,13 @@ namespace MeshTrace.Commands;
 /// <summary><c>meshtrace explain</c>: the account in plain words.</summary>
 internal sealed class ExplainCommand : Command
 {
-    private readonly Option<string> _colour = new("--colour", "--color") { DefaultValueFactory = _ => "auto", HelpName = "WHEN" };
+    private readonly ColourOption _colour;
     private readonly CaptureOptions _capture;
 
     public ExplainCommand(Surroundings surroundings, CancellationToken stop) : base("explain", HelpText.ExplainSummary)
     {
         _capture = new CaptureOptions(this, surroundings);
-        _colour.AcceptOnlyFromAmong("auto", "always", "never");
-        Add(_colour);
+        _colour = new ColourOption(this);
         SetAction(result => Run(result, surroundings, stop));
     }
 
@@ -29,16 +28,8 @@ internal sealed class ExplainCommand : Command
         var run = new AnalysisRun(surroundings, stop, _capture.Udp(result));
         CaptureHistory history = run.Read(captures, settings);
         using (var words = new StreamWriter(surroundings.Output, new UTF8Encoding(false), leaveOpen: true))
-            Explanation.Write(history, new Paper(words, surroundings.Columns, WantsColour(result.GetValue(_colour), surroundings)), vendor);
+            Explanation.Write(history, new Paper(words, surroundings.Columns, _colour.Wants(result, surroundings)), vendor);
         surroundings.Output.Flush();
         return run.Conclude(history);
     }
-
-    /// <summary>Asked for outright wins; else only on a capable terminal, and never against NO_COLOR (which counts when it is not empty).</summary>
-    private static bool WantsColour(string? when, Surroundings surroundings) => when switch
-    {
-        "always" => true,
-        "never" => false,
-        _ => surroundings is { OutputIsTerminal: true, TerminalIsCapable: true } && string.IsNullOrEmpty(surroundings.Environment("NO_COLOR")),
-    };
 }

@@ -6,6 +6,7 @@ internal static class HelpText
     public const string Summary = "Tells from recorded Bluetooth mesh traffic what happened to each press, and why.";
     public const string ExplainSummary = "Tells in plain words what a capture holds.";
     public const string BrowseSummary = "Shows a capture on screens: presses, hops, timelines, repeats, transfers, network, octets.";
+    public const string ReceiveSummary = "Tells of presses and findings while they are being recorded.";
     public const string RecordsSummary = "Writes everything a capture holds as machine-readable records.";
     public const string ReportSummary = "Writes the account as one page for a browser, a phone and paper.";
     public const string ExcerptSummary = "Cuts out one press, time or node with all that explains it, as a capture of its own.";
@@ -17,6 +18,7 @@ internal static class HelpText
     {
         "explain" => Explain + Keys + Udp + Codes,
         "browse" => Browse + Keys + Udp + Codes,
+        "receive" => Receive + Keys + Udp + ReceiveCodes,
         "records" => Records + Keys + Udp + Codes,
         "report" => Report + Keys + Udp + Codes,
         "excerpt" => Excerpt + Keys + Udp + Codes,
@@ -39,6 +41,7 @@ internal static class HelpText
         Usage:
           meshtrace explain CAPTURE... --network FILE     the account in plain words
           meshtrace browse CAPTURE... --network FILE      look at it on screens
+          meshtrace receive --from FILE --network FILE    tell it while it is recorded
           meshtrace records CAPTURE... --network FILE     the same as data, JSON lines
           meshtrace report CAPTURE... --to FILE.html      one page to hand on or print
           meshtrace excerpt CAPTURE... --to FILE.pcapng   cut out what matters
@@ -94,6 +97,53 @@ internal static class HelpText
 
         Example:
           meshtrace browse evening.pcapng --network library.json
+
+        """;
+
+    private const string Receive =
+        """
+        Tells of presses and findings while they are being recorded: a line for each
+        press once its outcome is settled, findings when they are raised. On a terminal a
+        last line tells how it stands. Ctrl-C ends it and saves everything; that is its
+        usual end, and no error. docs/live.md describes it.
+
+        Usage: meshtrace receive --from FILE [options]
+
+        Options:
+          --from FILE           A growing capture file or text log, a pipe, or '-' for
+                                standard input, of any format that is read. May be given
+                                several times: each is a receiver, or several, of one
+                                recording. A file that is replaced is gone on with; a
+                                pipe ends with its writer.
+          --keep FILE           Save everything received, as pcapng (a text log as it is).
+          --records FILE        At the end, write the records of the history, JSON lines.
+          --overwrite           Replace these two files if they stand there already.
+          --history MINUTES     How far back the history goes, in memory: 60, unless
+                                given; 1 to 1440. Older traffic is in --keep alone.
+          --until-quiet SECONDS End when nothing has come for so long.
+          --colour WHEN         auto (on a terminal, unless NO_COLOR is set), always or
+                                never. Every mark is also a word. Also --color.
+
+        Recording radio traffic may need the owner's consent and is regulated locally.
+
+        Examples:
+          meshtrace receive --from evening.pcapng --network library.json
+          receiver-program | meshtrace receive --from - --network library.json \
+            --keep evening.pcapng
+
+        """;
+
+    private const string ReceiveCodes =
+        """
+
+        Exit codes:
+          0  all well, also after Ctrl-C
+          2  the command line cannot be understood, or a key is malformed
+          3  a file cannot be read, or is not what it should be
+          4  nothing came, no mesh traffic, or none that the keys open
+          5  a capture is damaged, or its writer ended within a record
+          6  what came could not be saved any more, or the records not be written
+          1  a fault of the program itself; 130 stopped by Ctrl-C before it began
 
         """;
 

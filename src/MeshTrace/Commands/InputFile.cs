@@ -43,6 +43,10 @@ internal static class InputFile
         _ => new(ExitCode.Unreadable, $"the {what} {Shown(file)} cannot be read: {SafeText.Strip(problem.Message.TrimEnd('.'), 200)}", "Check the file and the disk it is on.", problem),
     };
 
+    /// <summary>Why a file cannot be written.</summary>
+    public static UserErrorException CannotWrite(string file, Exception problem) => new(ExitCode.Unwritable,
+        $"{Shown(file)} cannot be written: {SafeText.Strip(problem.Message.TrimEnd('.'), 200)}", "Check the folder, its permissions and the space on the disk.", problem);
+
     /// <summary>A file's name between quotation marks, safe to show.</summary>
     public static string Shown(string file) => $"'{SafeText.Strip(file, 300)}'";
 
@@ -52,12 +56,12 @@ internal static class InputFile
 
     /// <summary>Likewise for other files that are read.</summary>
     /// <exception cref="UserErrorException">The place to write to is one of them.</exception>
-    public static void RefuseOverwriting(string to, IReadOnlyList<string> files, string what)
+    public static void RefuseOverwriting(string to, IReadOnlyList<string> files, string what, string option = "--to")
     {
         string target = Real(to);
         if (files.Any(file => file != "-" && Real(file) == target))
         {
-            throw new UserErrorException(ExitCode.Usage, $"--to names {Shown(to)}, which is {what}",
+            throw new UserErrorException(ExitCode.Usage, $"{option} names {Shown(to)}, which is {what}",
                 "Choose another file: what it holds would be lost.");
         }
     }

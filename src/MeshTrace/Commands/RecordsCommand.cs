@@ -1,6 +1,5 @@
 using System.CommandLine;
 using MeshTrace.Analysis;
-using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.History;
 using MeshTrace.Protocol.Access.Catalogue;
 using MeshTrace.Reports.Records;
@@ -92,8 +91,7 @@ internal sealed class RecordsCommand : Command
         }
         catch (Exception problem) when (problem is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
         {
-            throw new UserErrorException(ExitCode.Unwritable, $"{InputFile.Shown(to)} cannot be written: {SafeText.Strip(problem.Message.TrimEnd('.'), 200)}",
-                "Check the folder, its permissions and the space on the disk.", problem);
+            throw InputFile.CannotWrite(to, problem);
         }
     }
 

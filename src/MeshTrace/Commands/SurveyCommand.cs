@@ -37,7 +37,7 @@ internal sealed class SurveyCommand : Command
         Add(_shard);
         Add(_redo);
         Add(_list);
-        _keys = new CaptureOptions(this, surroundings, ofFolder: true);
+        _keys = new CaptureOptions(this, surroundings, CaptureSubject.Folder);
         SetAction(result => Run(result, stop));
     }
 

@@ -1,0 +1,72 @@
+using System.CommandLine;
+using MeshTrace.Captures.Files;
+using MeshTrace.Captures.Live;
+using MeshTrace.Captures.Udp;
+using MeshTrace.Live;
+
+namespace MeshTrace.Commands;
+
+/// <summary>The options of commands that receive: from where, how much is remembered, where it is saved.</summary>
+internal sealed class LiveOptions
+{
+    private readonly Option<string[]> _from = new("--from") { HelpName = "FILE", AllowMultipleArgumentsPerToken = false };
+    private readonly Option<double?> _history = new("--history") { HelpName = "MINUTES" };
+    private readonly Option<string?> _keep = new("--keep") { HelpName = "FILE" };
+    private readonly Option<bool> _overwrite = new("--overwrite");
+
+    public LiveOptions(Command command)
+    {
+        command.Add(_from);
+        command.Add(_history);
+        command.Add(_keep);
+        command.Add(_overwrite);
+    }
+
+    /// <summary>Files to receive from, as typed.</summary>
+    public IReadOnlyList<string> From(ParseResult result) => result.GetValue(_from) ?? [];
+
+    /// <summary>Whether files may be replaced.</summary>
+    public bool Overwrites(ParseResult result) => result.GetValue(_overwrite);
+
+    /// <summary>What to receive from; not empty.</summary>
+    /// <exception cref="UserErrorException">Nothing is named, or standard input twice.</exception>
+    public IReadOnlyList<LiveInput> Inputs(ParseResult result, UdpEncapsulation? udp)
+    {
+        IReadOnlyList<string> from = From(result);
+        if (from.Count == 0)
+            throw new UserErrorException(ExitCode.Usage, "nothing is named to receive from", "Give --from FILE (a growing file or a pipe), or --from - for standard input.");
+        if (from.Any(string.IsNullOrEmpty))
+            throw new UserErrorException(ExitCode.Usage, "--from names no file", "Name a growing file or a pipe, or - for standard input.");
+        if (from.GroupBy(name => name).FirstOrDefault(same => same.Count() > 1) is { } twice)
+            throw new UserErrorException(ExitCode.Usage, $"--from names {InputFile.Shown(twice.Key)} twice", "Name each input once.");
+        return [.. from.Select(name => new LiveFile(name, udp))];
+    }
+
+    /// <summary>How much is remembered.</summary>
+    /// <exception cref="UserErrorException">The length is none that it can be.</exception>
+    public LiveLimits Limits(ParseResult result)
+    {
+        if (result.GetValue(_history) is not { } minutes)
+            return LiveLimits.Usual;
+        if (minutes is not (>= 1 and <= LiveLimits.LongestMinutes))
+            throw new UserErrorException(ExitCode.Usage, "--history is no length that can be remembered", $"Give minutes from 1 to {LiveLimits.LongestMinutes}.");
+        return LiveLimits.Usual with { LengthNs = (long)(minutes * LiveLimits.NsPerMinute) };
+    }
+
+    /// <summary>Opens the file that everything is saved in, or null where none is named.</summary>
+    /// <exception cref="UserErrorException">It is an input, stands there already, or cannot be written.</exception>
+    public KeptCapture? Keep(ParseResult result, IReadOnlyList<string> otherFiles)
+    {
+        if (result.GetValue(_keep) is not { } file)
+            return null;
+        OutputFile.Check(file, From(result), otherFiles, Overwrites(result), "evening.pcapng", "--keep");
+        try
+        {
+            return KeptCapture.Create(file, $"meshtrace {ProgramVersion.Text}");
+        }
+        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
+        {
+            throw InputFile.CannotWrite(file, problem);
+        }
+    }
+}

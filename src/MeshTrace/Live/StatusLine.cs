@@ -1,0 +1,41 @@
+using System.Diagnostics;
+using MeshTrace.Commands;
+using MeshTrace.Reports.Words;
+
+namespace MeshTrace.Live;
+
+/// <summary>One line on standard error that tells how a run stands; only on a terminal, and never in the way of other lines.</summary>
+internal sealed class StatusLine(Surroundings surroundings) : IDisposable
+{
+    private const string EraseLine = "\r\e[K";
+    private static readonly TimeSpan Between = TimeSpan.FromMilliseconds(200);
+
+    private readonly TextWriter? _terminal = surroundings is { ErrorIsTerminal: true, TerminalIsCapable: true } ? surroundings.Error : null;
+    private readonly Stopwatch _clock = Stopwatch.StartNew();
+    private TimeSpan _next;
+    private bool _shown;
+
+    /// <summary>Shows it, at most five times a second.</summary>
+    public void Show(Func<string> says)
+    {
+        if (_terminal is null || _clock.Elapsed < _next)
+            return;
+        _next = _clock.Elapsed + Between;
+        _terminal.Write(EraseLine + DisplayWidth.Cut(says(), Math.Max(20, surroundings.Columns - 1)));
+        _terminal.Flush();
+        _shown = true;
+    }
+
+    /// <summary>Makes room for another line. It comes back at the next <see cref="Show"/>.</summary>
+    public void Erase()
+    {
+        if (!_shown)
+            return;
+        _terminal!.Write(EraseLine);
+        _terminal.Flush();
+        _shown = false;
+        _next = TimeSpan.Zero;
+    }
+
+    public void Dispose() => Erase();
+}
