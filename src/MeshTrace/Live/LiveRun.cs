@@ -101,7 +101,8 @@ internal sealed class LiveRun(IReadOnlyList<LiveInput> inputs, LiveWindow window
         TimeSpan begun = _clock.Elapsed;
         CaptureHistory history = _history = window.MakeHistory();
         _made = _frames;
-        listener.Looked(history, NowNs, State, final);
+        if (_refused.Count < inputs.Count)
+            listener.Looked(history, NowNs, State, final);
         if (!final)
             window.DropOld(history);
         if (window.IsShortened && !_shortTold)

@@ -1,7 +1,7 @@
 namespace MeshTrace.Captures.Tests.Files;
 
-/// <summary>A pipe or device: cannot seek, gives few octets a call if asked to, and may fail at some octet.</summary>
-internal sealed class TestStream(byte[] octets, int mostInOneCall = int.MaxValue, int failAt = int.MaxValue, Exception? failure = null) : Stream
+/// <summary>A pipe or device: cannot seek, gives few octets a call, or two pieces, if asked to, and may fail at some octet.</summary>
+internal sealed class TestStream(byte[] octets, int mostInOneCall = int.MaxValue, int failAt = int.MaxValue, Exception? failure = null, int cut = 0) : Stream
 {
     private int _at;
 
@@ -25,7 +25,7 @@ internal sealed class TestStream(byte[] octets, int mostInOneCall = int.MaxValue
     {
         if (_at >= failAt)
             throw failure ?? new IOException("the device does not answer");
-        int count = Math.Min(Math.Min(buffer.Length, mostInOneCall), Math.Min(octets.Length, failAt) - _at);
+        int count = Math.Min(Math.Min(buffer.Length, mostInOneCall), Math.Min(_at < cut ? cut : octets.Length, failAt) - _at);
         octets.AsSpan(_at, count).CopyTo(buffer);
         _at += count;
         return count;
