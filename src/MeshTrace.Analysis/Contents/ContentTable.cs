@@ -151,10 +151,15 @@ internal sealed class ContentTable
     }
 
     /// <summary>True if these octets were met as this kind.</summary>
-    public bool Contains(ContentKind kind, ReadOnlySpan<byte> octets)
+    public bool Contains(ContentKind kind, ReadOnlySpan<byte> octets) => Find(kind, octets) >= 0;
+
+    /// <summary>The row of these octets, the latest where they were heard again long after; -1 if they were never met as this kind.</summary>
+    public int Find(ContentKind kind, ReadOnlySpan<byte> octets)
     {
+        if (octets.Length > ContentKey.MostOctets)
+            return -1;
         ContentKey key = ContentKey.Of(kind, octets);
-        return _slots[FindSlot(in key, key.Hash())] != 0;
+        return _slots[FindSlot(in key, key.Hash())] is not 0 and var entry ? RowIn(entry) : -1;
     }
 
     /// <summary>A second row of the same octets, from now on found in place of the first: they were heard again so late that they are another flood.</summary>

@@ -9,7 +9,7 @@ namespace MeshTrace.Analysis.Keys;
 /// </summary>
 public sealed partial class KeyRing
 {
-    private const int NidCount = 128;      // 7 bits
+    internal const int NidCount = 128;      // 7 bits
 
     /// <summary>Protects memory against captures that hand out keys without end.</summary>
     public const int MostKeys = 100_000;
@@ -24,7 +24,7 @@ public sealed partial class KeyRing
     private readonly Dictionary<ulong, List<int>> _byNetworkId = [];
     private readonly Dictionary<ushort, List<int>> _labelsByAddress = [];
     private readonly Dictionary<ushort, List<int>> _deviceKeysByNode = [];
-    private readonly HashSet<(int Subnet, ushort Lpn, ushort Friend, ushort LpnCounter, ushort FriendCounter)> _friendships = [];
+    private readonly HashSet<Friendship> _friendships = [];
 
     public IReadOnlyList<Subnet> Subnets => _subnets;
     public IReadOnlyList<AppKey> AppKeys => _appKeys;
@@ -65,7 +65,7 @@ public sealed partial class KeyRing
         Bucket(_byNetworkId, material.NetworkId).Add(added);
         NetworkGeneration++;
         if (index is not null)
-            foreach (var known in _friendships.Where(known => _subnets[known.Subnet].NetKeyIndex == index).ToArray())
+            foreach (Friendship known in _friendships.Where(known => _subnets[known.Subnet].NetKeyIndex == index).ToArray())
                 Derive(known with { Subnet = added });
         return (added, true);
     }
@@ -130,21 +130,22 @@ public sealed partial class KeyRing
     /// </summary>
     internal bool AddFriendship(int subnet, MeshAddress lpn, MeshAddress friend, ushort lpnCounter, ushort friendCounter)
     {
-        if (!Derive((subnet, lpn.Value, friend.Value, lpnCounter, friendCounter)))
+        var friendship = new Friendship(subnet, lpn, friend, lpnCounter, friendCounter);
+        if (!Derive(friendship))
             return false;
         if (_subnets[subnet].NetKeyIndex is { } index)
             for (int other = 0; other < _subnets.Count; other++)
                 if (other != subnet && _subnets[other].NetKeyIndex == index)
-                    Derive((other, lpn.Value, friend.Value, lpnCounter, friendCounter));
+                    Derive(friendship with { Subnet = other });
         return true;
     }
 
-    private bool Derive((int Subnet, ushort Lpn, ushort Friend, ushort LpnCounter, ushort FriendCounter) one)
+    private bool Derive(Friendship one)
     {
         if (_friendships.Count >= MostKeys || !_friendships.Add(one))
             return false;
-        var credentials = NetworkCredentials.Friendship(_subnets[one.Subnet].Material.Octets, new MeshAddress(one.Lpn), new MeshAddress(one.Friend), one.LpnCounter, one.FriendCounter);
-        _byNid[credentials.Nid].Add(new NetworkCandidate(one.Subnet, credentials));
+        NetworkCredentials credentials = one.Credentials(_subnets[one.Subnet].Material);
+        _byNid[credentials.Nid].Add(new NetworkCandidate(one.Subnet, credentials, one));
         NetworkGeneration++;
         return true;
     }
@@ -172,4 +173,13 @@ public sealed partial class KeyRing
 }
 
 /// <summary>Credentials that a NID may mean.</summary>
-internal readonly record struct NetworkCandidate(int Subnet, NetworkCredentials Credentials);
+/// <param name="Subnet">Row of the subnet.</param>
+/// <param name="Credentials">With the NID.</param>
+/// <param name="Friendship">The friendship that they belong to, or null.</param>
+internal readonly record struct NetworkCandidate(int Subnet, NetworkCredentials Credentials, Friendship? Friendship = null);
+
+/// <summary>What the security material of a friendship is made of (Mesh Protocol 1.1 §3.9.6.3.1).</summary>
+internal readonly record struct Friendship(int Subnet, MeshAddress Lpn, MeshAddress Friend, ushort LpnCounter, ushort FriendCounter)
+{
+    public NetworkCredentials Credentials(NetKeyMaterial netKey) => NetworkCredentials.Friendship(netKey.Octets, Lpn, Friend, LpnCounter, FriendCounter);
+}

@@ -43,6 +43,9 @@ public sealed record DecodedField
     /// <summary>Elements of a list, or fields of a group; else empty.</summary>
     public IReadOnlyList<DecodedField> Children { get; private init; } = [];
 
+    /// <summary>True for a number that is a mesh address, of any kind.</summary>
+    public bool IsAddress => Kind == FieldKind.Number && ReferenceEquals(_meaning, PlainMeanings.Address);
+
     /// <summary>
     /// Size on the air of an integer; 0 where the layout decides. A model identifier has 16 (SIG) or 32 bits (company identifier, then model).
     /// </summary>

@@ -11,6 +11,9 @@ public static class HciReportWriter
     /// <summary>Octets that hold any frame written here.</summary>
     public const int LongestFrame = 5 + 2 + 255;
 
+    /// <summary>Subevent code of an LE Extended Advertising Report, the third octet of its event.</summary>
+    public const byte ExtendedSubevent = HciReader.ExtendedAdvertisingReport;
+
     /// <summary>RSSI that stands for "not available".</summary>
     public const int RssiNotAvailable = HciReader.NoRssi;
 

@@ -8,6 +8,17 @@ public static class LeLinkLayerWriter
     /// <summary>Octets that hold any frame written here: longest header, access address, coding indicator, longest PDU, CRC.</summary>
     public const int LongestFrame = BoardHeader.Length + 4 + 1 + AdvertisingPdu.HeaderLength + 255 + Crc24.Length;
 
+    /// <summary>Octets in front of the access address: link type 256, and 272.</summary>
+    public const int RadioHeaderLength = RadioHeader.Length, BoardHeaderLength = BoardHeader.Length;
+
+    /// <summary>Says in the header of a frame of link type 256 that its packet is dewhitened; returns where its PDU begins.</summary>
+    public static int MarkDewhitened(Span<byte> frame)
+    {
+        bool isCoded = new RadioHeader(frame).IsCoded;
+        BinaryPrimitives.WriteUInt16LittleEndian(frame[8..], (ushort)(BinaryPrimitives.ReadUInt16LittleEndian(frame[8..]) | RadioHeader.Dewhitened));
+        return RadioHeader.Length + 4 + (isCoded ? 1 : 0);
+    }
+
     /// <summary>A legacy advertising PDU of AdvA and AdvData, as received on a channel; returns the octets written.</summary>
     /// <param name="type">251 (which cannot tell channel and RSSI), 256, or 272 (version 1).</param>
     /// <param name="channel">Channel index.</param>

@@ -1,6 +1,7 @@
 using MeshTrace.Analysis;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Redaction;
 using MeshTrace.Captures.Files;
 using MeshTrace.Captures.Udp;
 using MeshTrace.Protocol.Link;
@@ -27,6 +28,29 @@ internal sealed class AnalysisRun(Surroundings surroundings, CancellationToken s
             stop.ThrowIfCancellationRequested();
             progress.Dispose();
             UdpWords.Tell(source, surroundings.Error);
+            return analysis.Complete();
+        }
+        catch (CaptureFormatException problem)
+        {
+            throw new UserErrorException(ExitCode.Unreadable, SafeText.Strip(problem.Message, 600), remedy: "", problem);
+        }
+    }
+
+    /// <summary>Reads the captures again with pseudonyms in them: an account that never saw a real key, name or address.</summary>
+    /// <exception cref="UserErrorException">One cannot be opened any more.</exception>
+    /// <exception cref="OperationCanceledException">Stopped.</exception>
+    public CaptureHistory ReadRedacted(IReadOnlyList<string> captures, AnalysisSettings settings, CaptureRedaction redaction)
+    {
+        var analysis = new CaptureAnalysis(redaction.Settings());
+        try
+        {
+            using var progress = new ProgressLine(surroundings);
+            using IFrameSource real = CaptureOpening.Open(captures, settings, udp, stop: stop);
+            using RedactingSource source = redaction.Read(real);
+            analysis.Read(source, (position, length) => progress.Tell("reading again", position, length, "octets"), stop);
+            stop.ThrowIfCancellationRequested();
+            progress.Dispose();
+            RedactionWords.Tell(redaction, settings, surroundings.Error);
             return analysis.Complete();
         }
         catch (CaptureFormatException problem)

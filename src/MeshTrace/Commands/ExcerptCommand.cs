@@ -4,6 +4,7 @@ using MeshTrace.Analysis;
 using MeshTrace.Analysis.Excerpts;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Notes;
+using MeshTrace.Analysis.Redaction;
 using MeshTrace.Captures.Files;
 using MeshTrace.Protocol;
 
@@ -22,6 +23,7 @@ internal sealed class ExcerptCommand : Command
     private readonly Option<bool> _overwrite = new("--overwrite");
     private readonly Surroundings _surroundings;
     private readonly CaptureOptions _capture;
+    private readonly RedactionOptions _redaction;
 
     public ExcerptCommand(Surroundings surroundings, CancellationToken stop) : base("excerpt", HelpText.ExcerptSummary)
     {
@@ -33,6 +35,7 @@ internal sealed class ExcerptCommand : Command
         Add(_node);
         Add(_to);
         Add(_overwrite);
+        _redaction = new RedactionOptions(this);
         SetAction(result => Run(result, stop));
     }
 
@@ -45,17 +48,26 @@ internal sealed class ExcerptCommand : Command
             throw new UserErrorException(ExitCode.Usage, "an excerpt is of one press, one time or one node", "Give one of --press N, --from TIME with --until TIME, and --node NODE.");
         NoteTime? from = Moment(result.GetValue(_from)), until = Moment(result.GetValue(_until));
         string to = result.GetRequiredValue(_to);
-        bool overwrite = result.GetValue(_overwrite);
+        bool overwrite = result.GetValue(_overwrite), redacts = _redaction.IsAsked(result, captures);
+        string description = Path.ChangeExtension(to, ".network.json");
         OutputFile.Check(to, captures, _capture.OtherFiles(result), overwrite, "excerpt.pcapng");
+        if (redacts)
+            OutputFile.Check(description, captures, _capture.OtherFiles(result), overwrite, "excerpt.network.json");
         AnalysisSettings settings = _capture.Settings(result);
         var run = new AnalysisRun(_surroundings, stop, _capture.Udp(result));
         CaptureHistory history = run.Read(captures, settings);
         if (history.Receivers.Count > 0 && !history.Receivers.Any(ExcerptWriter.CanWrite))
             throw new UserErrorException(ExitCode.Usage, "a text log cannot be written as a capture", "Copy its lines.");
         ExcerptRequest request = Request(history, result, from, until);
-        var making = new ExcerptMaking(history, captures, settings, _capture.Udp(result), stop);
+        CaptureRedaction? redaction = redacts ? _redaction.Of(result, history, settings) : null;
+        var making = new ExcerptMaking(history, captures, settings, _capture.Udp(result), redaction, stop);
         TableFolder.WriteFile(to, overwrite, output => making.Write(request, (FileStream)output));
-        Tell(making, to);
+        if (redaction is not null)
+        {
+            TableFolder.WriteFile(description, overwrite, output => output.Write(redaction.Description.Span));
+            RedactionWords.Tell(redaction, settings with { Notes = [] }, _surroundings.Error);
+        }
+        Tell(making, to, redacts ? description : null);
         return run.Conclude(history);
     }
 
@@ -101,10 +113,12 @@ internal sealed class ExcerptCommand : Command
 
     private static string Shown(long timeNs) => DateTimeOffset.UnixEpoch.AddTicks(timeNs / 100).ToString("yyyy-MM-dd'T'HH:mm:ss.fff'Z'", CultureInfo.InvariantCulture);
 
-    private void Tell(ExcerptMaking making, string to)
+    private void Tell(ExcerptMaking making, string to, string? description)
     {
         using var words = new StreamWriter(_surroundings.Output, leaveOpen: true) { NewLine = "\n" };
         words.WriteLine(ExcerptWords.Summary(making, InputFile.Shown(to)));
+        if (description is not null)
+            words.WriteLine($"No key, name or address in it is real; {InputFile.Shown(description)} opens it.");
         if (making.Unwritable > 0)
             _surroundings.Error.WriteLine(string.Create(CultureInfo.InvariantCulture, $"meshtrace: {making.Unwritable} frames are left out: pcapng has no form for lines of a text log, nor for frames without a time of a second receiver."));
         if (making.Differing.Count > 0)

@@ -2,6 +2,7 @@ using MeshTrace.Analysis;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Excerpts;
 using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Redaction;
 using MeshTrace.Captures.Files;
 using MeshTrace.Captures.Udp;
 using MeshTrace.Protocol.Link;
@@ -12,9 +13,12 @@ namespace MeshTrace.Commands;
 /// Writes an excerpt, reads it back and compares its verdicts with those of the whole capture; where they differ, it is taken wider. The capture itself is
 /// never held in memory: it is read again for each try.
 /// </summary>
-internal sealed class ExcerptMaking(CaptureHistory history, IReadOnlyList<string> captures, AnalysisSettings settings, UdpEncapsulation? udp, CancellationToken stop)
+internal sealed class ExcerptMaking(
+    CaptureHistory history, IReadOnlyList<string> captures, AnalysisSettings settings, UdpEncapsulation? udp, CaptureRedaction? redaction, CancellationToken stop)
 {
     private const int FramesBetweenLooks = 4_096;
+
+    private byte[] _room = new byte[512];
 
     /// <summary>What was taken.</summary>
     public ExcerptSelection Selection { get; private set; } = null!;
@@ -27,6 +31,9 @@ internal sealed class ExcerptMaking(CaptureHistory history, IReadOnlyList<string
 
     /// <summary>Frames that could not be written.</summary>
     public long Unwritable { get; private set; }
+
+    /// <summary>Frames that a redaction left out.</summary>
+    public long LeftOut => redaction?.LeftOut ?? 0;
 
     /// <summary>Writes the excerpt.</summary>
     /// <param name="request">What it is to be about.</param>
@@ -42,7 +49,7 @@ internal sealed class ExcerptMaking(CaptureHistory history, IReadOnlyList<string
             output.SetLength(0);
             Copy(output);
             output.Flush();
-            Differing = Selection.Presses.Count == 0 ? [] : ExcerptVerdicts.Differing(history, Selection.Presses, ReadBack(output.Name));
+            Differing = Selection.Presses.Count == 0 ? [] : ExcerptVerdicts.Differing(history, Selection.Presses, ReadBack(output.Name), redaction is null ? null : redaction.AddressOf);
             if (Differing.Count == 0 || context.Whole)
                 return;
         }
@@ -53,7 +60,8 @@ internal sealed class ExcerptMaking(CaptureHistory history, IReadOnlyList<string
         try
         {
             using IFrameSource source = CaptureOpening.Open(captures, settings, udp, stop: stop);
-            using var writer = new ExcerptWriter(output, history.Receivers, "meshtrace " + ProgramVersion.Text);
+            redaction?.StartOver();
+            using var writer = new ExcerptWriter(output, redaction is null ? history.Receivers : CaptureRedaction.Redact(history.Receivers), "meshtrace " + ProgramVersion.Text);
             for (int frame = 0; frame <= Selection.LastFrame; frame++)
             {
                 if (frame % FramesBetweenLooks == 0)
@@ -61,7 +69,7 @@ internal sealed class ExcerptMaking(CaptureHistory history, IReadOnlyList<string
                 if (!source.TryReadNext(out CapturedFrame captured) || captured.FileOffset != history.Frames[frame].FileOffset || captured.Receiver != history.Frames[frame].Receiver)
                     throw new UserErrorException(ExitCode.Unreadable, "the capture has changed while it was read", "Wait until it is recorded, then take the excerpt again.");
                 if (Selection[frame] != ExcerptReason.None)
-                    writer.Write(in captured);
+                    Write(writer, in captured);
             }
             Unwritable = writer.Unwritable;
         }
@@ -71,9 +79,22 @@ internal sealed class ExcerptMaking(CaptureHistory history, IReadOnlyList<string
         }
     }
 
+    private void Write(ExcerptWriter writer, in CapturedFrame frame)
+    {
+        if (redaction is null || !ExcerptWriter.CanWrite(history.Receivers[frame.Receiver]))
+        {
+            writer.Write(in frame);     // a line of a text log is only counted
+            return;
+        }
+        if (_room.Length < frame.Octets.Length)
+            _room = new byte[frame.Octets.Length * 2];
+        if (redaction.TryRedact(in frame, _room))
+            writer.Write(frame with { Octets = _room.AsSpan(0, frame.Octets.Length) });
+    }
+
     private CaptureHistory ReadBack(string file)
     {
-        var analysis = new CaptureAnalysis(settings with { Notes = [] });
+        var analysis = new CaptureAnalysis(redaction?.Settings() ?? settings with { Notes = [] });
         using (IFrameSource source = CaptureFile.Open(new FileStream(file, FileMode.Open, FileAccess.Read, FileShare.ReadWrite | FileShare.Delete), file))
             analysis.Read(source, stop: stop);
         stop.ThrowIfCancellationRequested();

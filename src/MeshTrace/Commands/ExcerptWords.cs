@@ -24,7 +24,7 @@ internal static class ExcerptWords
     public static string Summary(ExcerptMaking making, string file)
     {
         ExcerptSelection taken = making.Selection;
-        var lines = new List<string> { string.Create(CultureInfo.InvariantCulture, $"{taken.Count - making.Unwritable} of {taken.Of} frames are in {file}:") };
+        var lines = new List<string> { string.Create(CultureInfo.InvariantCulture, $"{taken.Count - making.Unwritable - making.LeftOut} of {taken.Of} frames are in {file}:") };
         foreach ((ExcerptReason reason, string words) in Reasons)
             if (taken.CountOf(reason) is > 0 and var count)
                 lines.Add(string.Create(CultureInfo.InvariantCulture, $"  {count,8}  {words}"));

@@ -20,6 +20,7 @@ internal sealed class RecordsCommand : Command
     private readonly Option<bool> _reveal = new("--reveal-keys");
     private readonly Surroundings _surroundings;
     private readonly CaptureOptions _capture;
+    private readonly RedactionOptions _redaction;
 
     public RecordsCommand(Surroundings surroundings, CancellationToken stop) : base("records", HelpText.RecordsSummary)
     {
@@ -31,6 +32,7 @@ internal sealed class RecordsCommand : Command
         Add(_overwrite);
         Add(_only);
         Add(_reveal);
+        _redaction = new RedactionOptions(this);
         SetAction(result => Run(result, stop));
     }
 
@@ -39,6 +41,9 @@ internal sealed class RecordsCommand : Command
         List<RecordKind> only = RecordKindList.Read(result.GetValue(_only) ?? []);
         bool reveal = result.GetValue(_reveal);
         IReadOnlyList<string> captures = _capture.Captures(result);
+        bool redacts = _redaction.IsAsked(result, captures);
+        if (redacts && reveal)
+            throw new UserErrorException(ExitCode.Usage, "--redact hides the keys that --reveal-keys shows", "Give one of the two.");
         string? to = result.GetValue(_to);
         TableForm? form = result.GetValue(_as) switch { Csv => TableForm.Csv, Parquet => TableForm.Parquet, _ => null };
         TableFolder? folder = null;
@@ -59,17 +64,17 @@ internal sealed class RecordsCommand : Command
 
         AnalysisSettings analysis = _capture.Settings(result);
         VendorCatalogue? vendor = _capture.VendorMessages(result);
-        var settings = new RecordsSettings { Only = only, RevealKeys = reveal, ProgramVersion = ProgramVersion.Text, Vendor = vendor };
+        var settings = new RecordsSettings { Only = only, RevealKeys = reveal, ProgramVersion = ProgramVersion.Text, Vendor = redacts ? null : vendor };     // names of vendor messages are the vendor's
         var run = new AnalysisRun(_surroundings, stop, _capture.Udp(result));
-        CaptureHistory history = run.Read(captures, analysis);
+        CaptureHistory history = run.Read(captures, analysis), shown = redacts ? run.ReadRedacted(captures, analysis, _redaction.Of(result, history, analysis)) : history;
         if (folder is not null)
-            folder.Write(history, settings, stop);
+            folder.Write(shown, settings, stop);
         else if (form is { } csv)
-            TableFolder.Warn(WriteTable(new TablesWriter(history, settings, csv), only[0], stop), _surroundings);
+            TableFolder.Warn(WriteTable(new TablesWriter(shown, settings, csv), only[0], stop), _surroundings);
         else if (to is null)
-            Write(history, settings, _surroundings.Output, stop);
+            Write(shown, settings, _surroundings.Output, stop);
         else
-            WriteFile(history, settings, to, stop);
+            WriteFile(shown, settings, to, stop);
         return run.Conclude(history);
     }
 

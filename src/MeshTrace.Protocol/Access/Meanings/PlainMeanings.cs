@@ -6,9 +6,12 @@ namespace MeshTrace.Protocol.Access.Meanings;
 /// <summary>Meanings that need code: look-ups in other tables, values that another field completes. Each is one word in the tables.</summary>
 internal static class PlainMeanings
 {
+    /// <summary>The number is a mesh address.</summary>
+    public static readonly Meaning Address = new Worded(static (field, _) => Hex(field.Number, 4));
+
     private static readonly Dictionary<string, Meaning> ByName = new(StringComparer.Ordinal)
     {
-        ["address"] = new Worded(static (field, _) => Hex(field.Number, 4)),
+        ["address"] = Address,
         ["hex16"] = new Worded(static (field, _) => Hex(field.Number, 4)),
         ["hex32"] = new Worded(static (field, _) => Hex(field.Number, 8)),
         ["hex64"] = new Worded(static (field, _) => Hex(field.Number, 16)),
