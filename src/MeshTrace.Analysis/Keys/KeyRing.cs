@@ -35,7 +35,7 @@ public sealed partial class KeyRing
     public int Friendships => _friendships.Count;
 
     internal IEnumerable<(int Subnet, MeshAddress Lpn, MeshAddress Friend, ushort LpnCounter, ushort FriendCounter)> FriendshipsKnown =>
-        _friendships.Select(one => (one.Subnet, new MeshAddress(one.Lpn), new MeshAddress(one.Friend), one.LpnCounter, one.FriendCounter));
+        _friendships.Select(one => (one.Subnet, one.Lpn, one.Friend, one.LpnCounter, one.FriendCounter));
 
     /// <summary>Grows whenever something is learnt with which Network PDUs heard before could be opened.</summary>
     internal int NetworkGeneration { get; private set; }

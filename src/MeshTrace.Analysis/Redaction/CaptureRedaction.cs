@@ -37,8 +37,11 @@ public sealed class CaptureRedaction
     /// <summary>The description that fits, a Mesh Configuration Database in UTF-8.</summary>
     public ReadOnlyMemory<byte> Description { get; }
 
-    /// <summary>Frames that were left out: of connections, of what a host controller tells beside advertising, of text logs.</summary>
+    /// <summary>Frames that were left out: of what a host's log tells beside advertising, and of text logs.</summary>
     public long LeftOut { get; private set; }
+
+    /// <summary>Packets of connections from the air: only their place is kept.</summary>
+    public long Emptied => _frames.Emptied;
 
     /// <summary>Hearings of Network PDUs that no key opened: only their place is kept.</summary>
     public long Unopened => _contents.Unopened;
@@ -48,6 +51,7 @@ public sealed class CaptureRedaction
     {
         LeftOut = 0;
         _contents.StartOver();
+        _frames.StartOver();
     }
 
     /// <summary>What an address of the capture is in its place.</summary>

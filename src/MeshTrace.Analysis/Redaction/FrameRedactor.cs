@@ -6,19 +6,28 @@ namespace MeshTrace.Analysis.Redaction;
 
 /// <summary>
 /// Makes a captured frame again: header, time, channel and strength as they are, every device address and all data behind it with pseudonyms, the CRC right or
-/// wrong as it was. What cannot be read, because it is damaged or cut, keeps its place and loses its octets.
+/// wrong as it was. What cannot be read, because it is damaged or cut, keeps its place and loses its octets; so do packets of connections: receivers count what
+/// they give, and a hole would look like a loss.
 /// </summary>
 internal sealed class FrameRedactor(Pseudonyms pseudonyms, AdvertisingDataRedactor data)
 {
+    /// <summary>A PDU type that is reserved for future use: nothing is known of its payload.</summary>
+    private const byte ReservedPduType = 0x0F;
+
     private const int AccessAddressOctets = 4, AddressOctets = AdvertisingPdu.AddressLength;
 
     /// <summary>Offsets within an HCI event: subevent code; and before the data of a report, its own address, and that which it is directed to.</summary>
-    private const int SubeventAt = 2, LegacyAddressBefore = 7, ExtendedAddressBefore = 21, DirectAddressBefore = 7;
+    private const int SubeventAt = 2, LegacyAddressBefore = 7, ExtendedAddressBefore = 21, DirectAddressBefore = 7, RssiOctets = 1;
+
+    /// <summary>Packets of connections of which the place was kept.</summary>
+    public long Emptied { get; private set; }
+
+    public void StartOver() => Emptied = 0;
 
     /// <summary>Writes what takes a frame's place.</summary>
     /// <param name="frame">As captured.</param>
     /// <param name="octets">As long as the frame's own.</param>
-    /// <returns>False for what is left out: packets of connections, what a host controller tells beside advertising, and lines of text logs.</returns>
+    /// <returns>False for what is left out: what a host's log tells beside advertising, and lines of text logs.</returns>
     public bool TryRedact(in CapturedFrame frame, Span<byte> octets)
     {
         if (frame.LinkType == LinkType.TextLog)
@@ -30,18 +39,28 @@ internal sealed class FrameRedactor(Pseudonyms pseudonyms, AdvertisingDataRedact
     private bool TryRedactPacket(in CapturedFrame frame, Span<byte> octets)
     {
         int position = 0;
-        if (!LinkReader.TryReadNext(in frame, ref position, out Advertisement advertisement) || advertisement.TellsOfConnection)
-            return false;
-        int packetAt = HeaderOf(frame.LinkType);
-        if (advertisement.Pdu.IsEmpty || octets.Length < packetAt + AccessAddressOctets)
+        if (!LinkReader.TryReadNext(in frame, ref position, out Advertisement advertisement))
         {
-            octets[Math.Min(packetAt, octets.Length)..].Clear();
+            octets[Math.Min(LeLinkLayerWriter.BoardFrontLength, octets.Length)..].Clear();      // what a board sends beside LE packets, counted with them
+            return true;
+        }
+        int packetAt = HeaderOf(frame.LinkType);
+        if (advertisement.Pdu.IsEmpty)
+        {
+            EmptyUnread(in advertisement, frame.LinkType, octets, packetAt);
             return true;
         }
         bool isWhole = advertisement.Problem is LinkProblem.None or LinkProblem.Malformed && advertisement.Crc != CrcCheck.Bad;
         int pduAt = PlaceOf(in frame, advertisement.Pdu) ?? Dewhiten(in frame, advertisement.Pdu, octets);
         Span<byte> pdu = octets[pduAt..Math.Min(octets.Length, pduAt + advertisement.Pdu.Length)], rest = octets[(pduAt + pdu.Length)..];
-        if (isWhole)
+        if (advertisement.TellsOfConnection)
+        {
+            Emptied++;
+            LeLinkLayerWriter.MarkAdvertising(octets, frame.LinkType);
+            pdu.Clear();
+            (pdu[0], pdu[1]) = (ReservedPduType, (byte)(pdu.Length - AdvertisingPdu.HeaderLength));
+        }
+        else if (isWhole)
             Redact(pdu);
         else if (pdu.Length > AdvertisingPdu.HeaderLength)
             pdu[AdvertisingPdu.HeaderLength..].Clear();
@@ -50,6 +69,25 @@ internal sealed class FrameRedactor(Pseudonyms pseudonyms, AdvertisingDataRedact
         if (hadCrc)
             Crc24.Write(rest, Crc24.Compute(pdu) ^ (advertisement.Crc == CrcCheck.Bad ? 1u : 0u));
         return true;
+    }
+
+    /// <summary>A frame in which no PDU was found: cut, or of a header that is not known. It stays what it is.</summary>
+    private void EmptyUnread(in Advertisement advertisement, LinkType linkType, Span<byte> octets, int packetAt)
+    {
+        const int versionAt = 3;
+        int pduAt = packetAt + AccessAddressOctets;
+        byte version = octets.Length > versionAt ? octets[versionAt] : (byte)0;
+        if (advertisement.TellsOfConnection && octets.Length >= pduAt + AdvertisingPdu.HeaderLength)
+        {
+            Emptied++;
+            LeLinkLayerWriter.MarkAdvertising(octets, linkType);
+            octets[pduAt] = ReservedPduType;        // the length behind it says that octets are missing
+            octets[(pduAt + AdvertisingPdu.HeaderLength)..].Clear();
+            return;
+        }
+        octets[(advertisement.Problem == LinkProblem.UnsupportedHeaderVersion ? 0 : Math.Min(packetAt, octets.Length))..].Clear();
+        if (advertisement.Problem == LinkProblem.UnsupportedHeaderVersion)
+            octets[versionAt] = version;
     }
 
     /// <summary>Zeros in the place of the CRC stand where a radio took it away.</summary>
@@ -122,7 +160,7 @@ internal sealed class FrameRedactor(Pseudonyms pseudonyms, AdvertisingDataRedact
 
     private bool TryRedactReports(in CapturedFrame frame, Span<byte> octets)
     {
-        int position = 0, eventAt = EventIn(frame.LinkType);
+        int position = 0, eventAt = EventIn(frame.LinkType), end = octets.Length;
         bool any = false;
         while (LinkReader.TryReadNext(in frame, ref position, out Advertisement advertisement))
         {
@@ -135,12 +173,14 @@ internal sealed class FrameRedactor(Pseudonyms pseudonyms, AdvertisingDataRedact
             }
             any = true;
             bool isExtended = octets[eventAt + SubeventAt] == HciReportWriter.ExtendedSubevent;
+            end = dataAt + advertisement.AdvData.Length + (isExtended ? 0 : RssiOctets);
             int address = dataAt - (isExtended ? ExtendedAddressBefore : LegacyAddressBefore);
             pseudonyms.DeviceAddress(octets.Slice(address, AddressOctets), advertisement.AdvertiserIsRandom);
             if (isExtended)
                 pseudonyms.DeviceAddress(octets.Slice(dataAt - DirectAddressBefore, AddressOctets), random: (octets[dataAt - DirectAddressBefore - 1] & 1) != 0);
             data.Redact(octets.Slice(dataAt, advertisement.AdvData.Length));
         }
+        octets[end..].Clear();      // behind the last report
         return any;
     }
 

@@ -11,12 +11,23 @@ public static class LeLinkLayerWriter
     /// <summary>Octets in front of the access address: link type 256, and 272.</summary>
     public const int RadioHeaderLength = RadioHeader.Length, BoardHeaderLength = BoardHeader.Length;
 
+    /// <summary>Octets of link type 272 in front of what depends on the kind of packet.</summary>
+    public const int BoardFrontLength = BoardHeader.FrontLength;
+
     /// <summary>Says in the header of a frame of link type 256 that its packet is dewhitened; returns where its PDU begins.</summary>
     public static int MarkDewhitened(Span<byte> frame)
     {
         bool isCoded = new RadioHeader(frame).IsCoded;
         BinaryPrimitives.WriteUInt16LittleEndian(frame[8..], (ushort)(BinaryPrimitives.ReadUInt16LittleEndian(frame[8..]) | RadioHeader.Dewhitened));
         return RadioHeader.Length + 4 + (isCoded ? 1 : 0);
+    }
+
+    /// <summary>Gives a frame the access address of advertising, where a header refers to it as well.</summary>
+    public static void MarkAdvertising(Span<byte> frame, LinkType type)
+    {
+        if (type == LinkType.LeLinkLayerWithRadioHeader)
+            BinaryPrimitives.WriteUInt32LittleEndian(frame[4..], LeFrameReader.AdvertisingAccessAddress);
+        BinaryPrimitives.WriteUInt32LittleEndian(frame[(type.Number switch { 256 => RadioHeader.Length, 272 => BoardHeader.Length, _ => 0 })..], LeFrameReader.AdvertisingAccessAddress);
     }
 
     /// <summary>A legacy advertising PDU of AdvA and AdvData, as received on a channel; returns the octets written.</summary>

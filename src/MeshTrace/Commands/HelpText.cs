@@ -169,8 +169,8 @@ internal static class HelpText
                                 beacon, provisioning, connection, node, event, note,
                                 finding, key.
           --reveal-keys         Also write the network's keys, in clear.
-          --redact              Put numbers and pseudonyms in the place of names, addresses
-                                and keys; docs/redaction.md says what stays.
+          --redact              Put pseudonyms and numbers in the place of addresses,
+                                keys and names; docs/redaction.md says what stays.
           --keep-payloads       With --redact: keep what vendor messages say.
 
         Examples:
@@ -197,8 +197,8 @@ internal static class HelpText
         Options:
           --to FILE             Where to write the page; '-' is standard output.
           --overwrite           Replace the file if it stands there already.
-          --redact              Put numbers and pseudonyms in the place of names, addresses
-                                and keys; docs/redaction.md says what stays.
+          --redact              Put pseudonyms and numbers in the place of addresses,
+                                keys and names; docs/redaction.md says what stays.
           --keep-payloads       With --redact: keep what vendor messages say.
 
         Example:
@@ -229,15 +229,15 @@ internal static class HelpText
                                 and was sent, and the presses that concern it.
           --to FILE             Where to write the excerpt, as pcapng.
           --overwrite           Replace the file if it stands there already.
-          --redact              Make it again with pseudonyms and fresh keys, and write the
-                                description that opens it beside it: NAME.network.json.
+          --redact              Make it again with pseudonyms and fresh keys, and write
+                                the description that opens it: NAME.network.json.
                                 docs/redaction.md says what stays.
           --keep-payloads       With --redact: keep what vendor messages say.
 
         Examples:
           meshtrace excerpt evening.pcapng --network library.json --press 9 --to 9.pcapng
           meshtrace excerpt hall.pcapng --from 18:05:10 --until 18:05:20 --to 10s.pcapng
-          meshtrace excerpt hall.pcapng --network library.json --press 9 --redact --to 9.pcapng
+          meshtrace excerpt day.pcapng --network net.json --press 9 --redact --to 9.pcapng
 
         """;
 

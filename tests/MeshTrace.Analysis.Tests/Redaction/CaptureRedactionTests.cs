@@ -109,16 +109,47 @@ public sealed class CaptureRedactionTests
         }
     }
 
+    /// <summary>As LE has them, and with anything changed in them: nothing is thrown, the length stays, and no address passes.</summary>
+    [Theory, InlineData(251), InlineData(256), InlineData(272), InlineData(187), InlineData(201), InlineData(254)]
+    public void AnyOctets_GiveNothingAway(int linkType)
+    {
+        var type = new LinkType(linkType);
+        var chance = new Random(linkType);
+        byte[] mesh = MeshStructure(), room = new byte[512];
+        int length = type.IsHostLog ? HciReportWriter.Write(room, type, AdvertisingPduType.AdvInd, Advertiser, true, mesh, -60)
+            : LeLinkLayerWriter.Write(room, type, AdvertisingPduType.AdvInd, Advertiser, true, mesh, 38, -60);
+        byte[] good = room[..length];
+        for (int i = 0; i < 4_000; i++)
+        {
+            byte[] frame = [.. good];
+            if (i % 4 == 0)
+                frame = new byte[chance.Next(0, 90)];
+            if (i % 4 <= 1)
+                chance.NextBytes(frame.AsSpan(frame.Length / 2));
+            for (int change = chance.Next(1, 4); change > 0 && frame.Length > 0; change--)
+                frame[chance.Next(frame.Length)] = (byte)chance.Next(256);
+            _air.Frames.Add((i + 1) * 1_000_000L, i % 4 == 3 ? frame[..chance.Next(frame.Length)] : frame, type);
+        }
+        List<byte[]> redacted = Redact().Frames;
+        Assert.NotEmpty(redacted);
+        Assert.All(redacted, frame => Assert.True(frame.AsSpan().IndexOf(Address(Advertiser)) < 0, Convert.ToHexString(frame)));
+    }
+
     [Fact]
-    public void ConnectionsAndTextLogs_AreLeftOut()
+    public void Connections_AreEmptied_TextLogsLeftOut()
     {
         byte[] request = [0x45, 34, .. Address(Advertiser), .. Address(Public), .. new byte[22]], frame = new byte[256];
         _air.Frames.Add(1_000_000_000, frame[..LeLinkLayerWriter.WritePacket(frame, LinkType.LeLinkLayer, 0x8E89BED6, request, 37, -50)], LinkType.LeLinkLayer);
         _air.Frames.Add(2_000_000_000, frame[..LeLinkLayerWriter.WritePacket(frame, LinkType.LeLinkLayer, 0x50655D11, [0x02, 3, 1, 2, 3], 12, -50)], LinkType.LeLinkLayer);
         _air.Frames.Add(3_000_000_000, [1, 2, 3, 4, 5, 6, 7, 8], LinkType.TextLog);
         (_, CaptureRedaction redaction, List<byte[]> redacted) = Redact();
-        Assert.Empty(redacted);
-        Assert.Equal(3, redaction.LeftOut);
+        Assert.Equal((2, 2, 1), (redacted.Count, redaction.Emptied, redaction.LeftOut));
+        foreach (byte[] one in redacted)
+        {
+            Seen seen = Read(one, LinkType.LeLinkLayer);
+            Assert.Equal((CrcCheck.Ok, LinkProblem.None, 0ul), (seen.Crc, seen.Problem, seen.Advertiser));
+            Assert.True(!seen.Pdu.AsSpan(2).ContainsAnyExcept((byte)0));
+        }
     }
 
     [Fact]
