@@ -177,6 +177,8 @@ public sealed class ReceiveTests : IDisposable
     [InlineData("twice", "--from", "a", "--from", "a")]
     [InlineData("--history is no length", "--from", "a", "--history", "0.5")]
     [InlineData("--until-quiet is no time", "--from", "a", "--until-quiet", "0")]
+    [InlineData("--from names nothing", "--from", "")]
+    [InlineData("--interface names", "--interface", "a", "--interface", "a")]
     [InlineData("--keep names no file", "--from", "a", "--keep", "")]
     public void WrongOptions_AreRefused(string says, params string[] typed) =>
         Assert.Contains(says, Program.RunHere(["receive", .. typed]).Ended(ExitCode.Usage).Error, StringComparison.Ordinal);

@@ -10,15 +10,14 @@ namespace MeshTrace.Captures.Live;
 /// <param name="udp">How frames are carried in UDP, or null.</param>
 public sealed class LiveFile(string path, UdpEncapsulation? udp = null) : LiveInput(path)
 {
-    private readonly List<ReceiverDescription> _described = [];
     private readonly List<UdpSource> _udpSources = [];
     private Thread? _thread;
     private long _before;
     private IFrameSource? _source;
     private bool _isText;
 
-    /// <summary>Sources of frames carried in UDP, one for each file that stood at the path; to be read once the input has ended.</summary>
-    public IReadOnlyList<UdpSource> UdpSources => _udpSources;
+    /// <summary>One for each file that stood at the path.</summary>
+    public override IReadOnlyList<UdpSource> UdpSources => _udpSources;
 
     public override long Position => _before + (_source?.Position ?? 0);
 
@@ -108,32 +107,6 @@ public sealed class LiveFile(string path, UdpEncapsulation? udp = null) : LiveIn
                 break;
         }
         Meet(source, numbers);
-    }
-
-    /// <summary>A file that takes the place of another goes on with its receivers, as far as they are called the same.</summary>
-    private void Meet(IFrameSource source, List<int> numbers)
-    {
-        for (int at = 0; at < source.Receivers.Count; at++)
-        {
-            ReceiverDescription receiver = source.Receivers[at];
-            if (at < numbers.Count)
-            {
-                if (receiver.ReportedDropped == _described[numbers[at]].ReportedDropped)
-                    continue;
-            }
-            else
-            {
-                int same = _described.FindIndex(known => known.Index == at && known.Interface == receiver.Interface && known.LinkType == receiver.LinkType
-                    && known.TimeResolutionExponent == receiver.TimeResolutionExponent);
-                numbers.Add(same >= 0 ? same : _described.Count);
-                if (same >= 0)
-                    continue;
-                _described.Add(receiver);
-            }
-            ReceiverDescription now = receiver with { Index = numbers[at] };
-            _described[numbers[at]] = now;
-            Describe(now with { });
-        }
     }
 
     private void PutText(ReadOnlyMemory<byte> text) => Queue.Put(new LiveItem { Lane = Lane, Kind = LiveItemKind.Text, Text = text });

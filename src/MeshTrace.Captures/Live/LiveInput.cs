@@ -1,3 +1,4 @@
+using MeshTrace.Captures.Udp;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Captures.Live;
@@ -11,6 +12,8 @@ public abstract class LiveInput(string name)
     /// <summary>Number of the input in the run.</summary>
     protected int Lane { get; private set; }
 
+    private readonly List<ReceiverDescription> _described = [];
+
     protected FrameQueue Queue { get; private set; } = null!;
 
     /// <summary>Octets read so far.</summary>
@@ -19,7 +22,10 @@ public abstract class LiveInput(string name)
     /// <summary>Frames lost before they came to this program, as far as the system tells.</summary>
     public virtual long LostBefore => 0;
 
-    /// <summary>Begins; at once if it cannot.</summary>
+    /// <summary>Sources of frames carried in UDP; to be read once the input has ended.</summary>
+    public virtual IReadOnlyList<UdpSource> UdpSources => [];
+
+    /// <summary>Begins to receive.</summary>
     /// <exception cref="CaptureLiveException">It cannot be received from.</exception>
     public void Start(int lane, FrameQueue queue, CancellationToken stop)
     {
@@ -35,7 +41,37 @@ public abstract class LiveInput(string name)
 
     protected void Notice(string says) => Queue.Put(new LiveItem { Lane = Lane, Kind = LiveItemKind.Notice, Says = says });
 
-    protected void Describe(ReceiverDescription receiver) => Queue.Put(new LiveItem { Lane = Lane, Kind = LiveItemKind.Receiver, Receiver = receiver });
+    /// <summary>
+    /// Tells of receivers that are new, and what their recorders report. A source that takes the place of another goes on with its receivers, as far as they are
+    /// called the same.
+    /// </summary>
+    /// <param name="source">The source at hand.</param>
+    /// <param name="numbers">Number in the input of each of its receivers; those that are missing are added.</param>
+    protected void Meet(IFrameSource source, List<int> numbers)
+    {
+        ArgumentNullException.ThrowIfNull(source);
+        ArgumentNullException.ThrowIfNull(numbers);
+        for (int at = 0; at < source.Receivers.Count; at++)
+        {
+            ReceiverDescription receiver = source.Receivers[at];
+            if (at < numbers.Count)
+            {
+                if (receiver.ReportedDropped == _described[numbers[at]].ReportedDropped)
+                    continue;
+            }
+            else
+            {
+                int same = _described.FindIndex(known => known.Index == at && known.Interface == receiver.Interface && known.LinkType == receiver.LinkType
+                    && known.TimeResolutionExponent == receiver.TimeResolutionExponent);
+                numbers.Add(same >= 0 ? same : _described.Count);
+                if (same >= 0)
+                    continue;
+                _described.Add(receiver);
+            }
+            ReceiverDescription now = _described[numbers[at]] = receiver with { Index = numbers[at] };
+            Queue.Put(new LiveItem { Lane = Lane, Kind = LiveItemKind.Receiver, Receiver = now with { } });
+        }
+    }
 
     protected void TellEnd(CaptureDamage? damage = null, string? refused = null) =>
         Queue.Put(new LiveItem { Lane = Lane, Kind = LiveItemKind.End, Damage = damage, Refused = refused });

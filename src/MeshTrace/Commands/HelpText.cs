@@ -108,6 +108,7 @@ internal static class HelpText
         usual end, and no error. docs/live.md describes it.
 
         Usage: meshtrace receive --from FILE [options]
+               meshtrace receive --interface NAME [options]
 
         Options:
           --from FILE           A growing capture file or text log, a pipe, or '-' for
@@ -115,6 +116,11 @@ internal static class HelpText
                                 several times: each is a receiver, or several, of one
                                 recording. A file that is replaced is gone on with; a
                                 pipe ends with its writer.
+          --interface NAME      An interface of this machine, through libpcap: one that gives
+                                Bluetooth frames, or, with --udp-port, one of the building
+                                network. May be given several times.
+          --list-interfaces     Tell which interfaces there are and which are suitable,
+                                and do nothing else.
           --keep FILE           Save everything received, as pcapng (a text log as it is).
           --records FILE        At the end, write the records of the history, JSON lines.
           --overwrite           Replace these two files if they stand there already.
@@ -130,6 +136,8 @@ internal static class HelpText
           meshtrace receive --from evening.pcapng --network library.json
           receiver-program | meshtrace receive --from - --network library.json \
             --keep evening.pcapng
+          meshtrace receive --interface eth0 --udp-port 17754 --udp-link-type 256 \
+            --network library.json
 
         """;
 

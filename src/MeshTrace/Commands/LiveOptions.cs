@@ -10,6 +10,7 @@ namespace MeshTrace.Commands;
 internal sealed class LiveOptions
 {
     private readonly Option<string[]> _from = new("--from") { HelpName = "FILE", AllowMultipleArgumentsPerToken = false };
+    private readonly Option<string[]> _interface = new("--interface") { HelpName = "NAME", AllowMultipleArgumentsPerToken = false };
     private readonly Option<double?> _history = new("--history") { HelpName = "MINUTES" };
     private readonly Option<string?> _keep = new("--keep") { HelpName = "FILE" };
     private readonly Option<bool> _overwrite = new("--overwrite");
@@ -17,6 +18,7 @@ internal sealed class LiveOptions
     public LiveOptions(Command command)
     {
         command.Add(_from);
+        command.Add(_interface);
         command.Add(_history);
         command.Add(_keep);
         command.Add(_overwrite);
@@ -28,18 +30,31 @@ internal sealed class LiveOptions
     /// <summary>Whether files may be replaced.</summary>
     public bool Overwrites(ParseResult result) => result.GetValue(_overwrite);
 
+    /// <summary>True if something is named to receive from.</summary>
+    public bool IsAsked(ParseResult result) => From(result).Count > 0 || Interfaces(result).Count > 0;
+
+    private IReadOnlyList<string> Interfaces(ParseResult result) => result.GetValue(_interface) ?? [];
+
     /// <summary>What to receive from; not empty.</summary>
-    /// <exception cref="UserErrorException">Nothing is named, or standard input twice.</exception>
+    /// <exception cref="UserErrorException">Nothing is named, or something twice.</exception>
     public IReadOnlyList<LiveInput> Inputs(ParseResult result, UdpEncapsulation? udp)
     {
-        IReadOnlyList<string> from = From(result);
-        if (from.Count == 0)
-            throw new UserErrorException(ExitCode.Usage, "nothing is named to receive from", "Give --from FILE (a growing file or a pipe), or --from - for standard input.");
-        if (from.Any(string.IsNullOrEmpty))
-            throw new UserErrorException(ExitCode.Usage, "--from names no file", "Name a growing file or a pipe, or - for standard input.");
-        if (from.GroupBy(name => name).FirstOrDefault(same => same.Count() > 1) is { } twice)
-            throw new UserErrorException(ExitCode.Usage, $"--from names {InputFile.Shown(twice.Key)} twice", "Name each input once.");
-        return [.. from.Select(name => new LiveFile(name, udp))];
+        if (!IsAsked(result))
+        {
+            throw new UserErrorException(ExitCode.Usage, "nothing is named to receive from",
+                "Give --from FILE (a growing file or a pipe), --from - for standard input, or --interface NAME.");
+        }
+        CheckNames(From(result), "--from", "Name a growing file or a pipe, or - for standard input.");
+        CheckNames(Interfaces(result), "--interface", "'meshtrace receive --list-interfaces' shows the names.");
+        return [.. From(result).Select(name => new LiveFile(name, udp)), .. Interfaces(result).Select(name => new LiveInterface(name, udp))];
+    }
+
+    private static void CheckNames(IReadOnlyList<string> names, string option, string remedy)
+    {
+        if (names.Any(string.IsNullOrEmpty))
+            throw new UserErrorException(ExitCode.Usage, $"{option} names nothing", remedy);
+        if (names.GroupBy(name => name).FirstOrDefault(same => same.Count() > 1) is { } twice)
+            throw new UserErrorException(ExitCode.Usage, $"{option} names {InputFile.Shown(twice.Key)} twice", "Name each input once.");
     }
 
     /// <summary>How much is remembered.</summary>

@@ -19,6 +19,7 @@ internal sealed class ReceiveCommand : Command
 
     private readonly Option<string?> _records = new("--records") { HelpName = "FILE" };
     private readonly Option<double?> _untilQuiet = new("--until-quiet") { HelpName = "SECONDS" };
+    private readonly Option<bool> _list = new("--list-interfaces");
     private readonly ColourOption _colour;
     private readonly LiveOptions _live;
     private readonly CaptureOptions _capture;
@@ -28,6 +29,7 @@ internal sealed class ReceiveCommand : Command
     {
         _surroundings = surroundings;
         _live = new LiveOptions(this);
+        Add(_list);
         Add(_records);
         Add(_untilQuiet);
         _colour = new ColourOption(this);
@@ -38,6 +40,8 @@ internal sealed class ReceiveCommand : Command
     private int Run(ParseResult result, CancellationToken stop)
     {
         UdpEncapsulation? udp = _capture.Udp(result);
+        if (result.GetValue(_list))
+            return InterfaceWords.List(_surroundings);
         IReadOnlyList<LiveInput> inputs = _live.Inputs(result, udp);
         LiveLimits limits = _live.Limits(result);
         TimeSpan? quiet = UntilQuiet(result);
@@ -51,16 +55,15 @@ internal sealed class ReceiveCommand : Command
 
         var window = new LiveWindow(settings, inputs.Select(input => input.Name), align: udp is null, limits);
         using var account = new RunningAccount(_surroundings, _colour.Wants(result, _surroundings), vendor);
-        Introduce(inputs, limits, kept);
         var run = new LiveRun(inputs, window, kept, account, new FrameQueue(), quiet);
         CaptureHistory history;
         try
         {
-            history = run.Run(stop);
+            history = run.Run(stop, () => Introduce(inputs, limits, kept));
         }
         catch (CaptureLiveException problem)
         {
-            throw new UserErrorException(ExitCode.Unreadable, problem.Message, problem.Remedy, problem);
+            throw InterfaceWords.Refused(problem);
         }
         if (run.Refused.Count == inputs.Count)
             throw new UserErrorException(ExitCode.Unreadable, run.Refused[0], remedy: "");
@@ -69,7 +72,7 @@ internal sealed class ReceiveCommand : Command
 
     private int Conclude(LiveRun run, LiveWindow window, CaptureHistory history, IReadOnlyList<LiveInput> inputs, KeptCapture? kept, string? records, RecordsSettings settings)
     {
-        foreach (UdpSource source in inputs.OfType<LiveFile>().SelectMany(file => file.UdpSources))
+        foreach (UdpSource source in inputs.SelectMany(input => input.UdpSources))
             UdpWords.Tell(source, _surroundings.Error);
         var words = new AnalysisRun(_surroundings, CancellationToken.None);
         words.TellUnknown(window.UnknownReceivers);

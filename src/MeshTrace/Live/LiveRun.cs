@@ -37,9 +37,11 @@ internal sealed class LiveRun(IReadOnlyList<LiveInput> inputs, LiveWindow window
     public long Frames => _frames;
 
     /// <summary>Runs until all inputs have ended, or nothing has come for as long as was said, or it is stopped.</summary>
+    /// <param name="stop">Stops it.</param>
+    /// <param name="begun">Told once all inputs have begun.</param>
     /// <returns>The history of what is remembered at the end.</returns>
     /// <exception cref="CaptureLiveException">An input cannot be received from.</exception>
-    public CaptureHistory Run(CancellationToken stop)
+    public CaptureHistory Run(CancellationToken stop, Action? begun = null)
     {
 #pragma warning disable CA2000 // a thread that hangs in a read outlives this, and looks at it
         var end = CancellationTokenSource.CreateLinkedTokenSource(stop);
@@ -48,6 +50,7 @@ internal sealed class LiveRun(IReadOnlyList<LiveInput> inputs, LiveWindow window
         {
             for (int lane = 0; lane < inputs.Count; lane++)
                 inputs[lane].Start(lane, queue, end.Token);
+            begun?.Invoke();
             Collect(stop);
         }
         finally
