@@ -11,6 +11,7 @@ public sealed class FrameLog(string name)
     /// <summary>Frames that stand together and are let go together.</summary>
     public const int ChunkFrames = 4096;
 
+    private readonly Lock _gate = new();
     private readonly List<Chunk> _chunks = [];
     private readonly List<(ReceiverDescription Receiver, long KnownAt)> _receivers = [];
     private readonly List<long> _newestNs = [];
@@ -52,10 +53,13 @@ public sealed class FrameLog(string name)
     public void Add(scoped in CapturedFrame frame)
     {
         ArgumentOutOfRangeException.ThrowIfGreaterThanOrEqual(frame.Receiver, _receivers.Count, nameof(frame));
-        if (_end == (_droppedChunks + _chunks.Count) * ChunkFrames)
-            _chunks.Add(new Chunk());
-        _chunks[^1].Add(in frame);
-        _end++;
+        lock (_gate)
+        {
+            if (_end == (_droppedChunks + _chunks.Count) * ChunkFrames)
+                _chunks.Add(new Chunk());
+            _chunks[^1].Add(in frame);
+            _end++;
+        }
         if (IsTime(frame.TimeNs))
             _newestNs[frame.Receiver] = Math.Max(_newestNs[frame.Receiver], frame.TimeNs);
     }
@@ -94,17 +98,25 @@ public sealed class FrameLog(string name)
     /// <summary>Goes through what is remembered now, as if it were read from the input. What comes later is not in it.</summary>
     public IFrameSource Open() => new Replay(this);
 
-    /// <summary>The frame, or false, that began at an offset of the input; of several, which an input that was replaced can have, the newest.</summary>
-    public bool TryFind(long fileOffset, int receiver, out CapturedFrame frame)
+    /// <summary>
+    /// A copy of the frame that began at an offset of the input, or null where it is not remembered; of several, which an input that was replaced can have, the newest.
+    /// May be asked for from any thread; everything else here belongs to one.
+    /// </summary>
+    public FrameCopy? Copy(long fileOffset, int receiver)
     {
-        for (long at = _end - 1; at >= _first; at--)
+        lock (_gate)
         {
-            frame = At(at);
-            if (frame.FileOffset == fileOffset && frame.Receiver == receiver)
-                return true;
+            for (long at = _end - 1; at >= _first; at--)
+            {
+                CapturedFrame frame = At(at);
+                if (frame.FileOffset != fileOffset || frame.Receiver != receiver)
+                    continue;
+                var copy = new FrameCopy();
+                copy.Take(in frame, receiver);
+                return copy;
+            }
+            return null;
         }
-        frame = default;
-        return false;
     }
 
     private static bool IsTime(long timeNs) => timeNs is >= CapturedFrame.EarliestNs and <= CapturedFrame.LatestNs;
@@ -113,10 +125,13 @@ public sealed class FrameLog(string name)
 
     private void DropTo(long first)
     {
-        _first = first;
-        int whole = (int)((_first / ChunkFrames) - _droppedChunks);
-        _chunks.RemoveRange(0, whole);
-        _droppedChunks += whole;
+        lock (_gate)
+        {
+            _first = first;
+            int whole = (int)((_first / ChunkFrames) - _droppedChunks);
+            _chunks.RemoveRange(0, whole);
+            _droppedChunks += whole;
+        }
     }
 
     private sealed class Chunk

@@ -15,7 +15,7 @@ internal sealed class InterfaceSource(LibPcapLiveDevice device, CancellationToke
     private const decimal NsPerSecond = 1_000_000_000;
 
     private readonly ReceiverDescription _receiver = new(0, device.Name, device.Name, new LinkType((int)device.LinkType)) { TimeResolutionExponent = MicrosecondsExponent };
-    private long _number, _octets, _lost, _nextCount;
+    private long _octets, _lost, _nextCount;
 
     public IReadOnlyList<ReceiverDescription> Receivers => [_receiver];
     public CaptureDamage? Damage { get; private set; }
@@ -51,11 +51,12 @@ internal sealed class InterfaceSource(LibPcapLiveDevice device, CancellationToke
     {
         var header = (PcapHeader)packet.Header;
         byte[] octets = packet.Data.ToArray();      // the library's span does not outlive the call
+        long offset = _octets;
         _octets += octets.Length;
         return new CapturedFrame
         {
             Receiver = 0, LinkType = _receiver.LinkType, TimeNs = (long)(packet.Header.Timeval.Value * NsPerSecond),
-            OriginalLength = (int)Math.Max(header.PacketLength, (uint)octets.Length), FileOffset = _number++, Octets = octets,
+            OriginalLength = (int)Math.Max(header.PacketLength, (uint)octets.Length), FileOffset = offset, Octets = octets,
         };
     }
 

@@ -3,7 +3,9 @@ using System.Runtime.InteropServices;
 using MeshTrace.Analysis;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Captures.Files;
+using MeshTrace.Captures.Live;
 using MeshTrace.Captures.Udp;
+using MeshTrace.Live;
 using MeshTrace.Protocol.Access.Catalogue;
 using MeshTrace.Protocol.Link;
 using MeshTrace.Screens;
@@ -16,17 +18,25 @@ namespace MeshTrace.Commands;
 internal sealed class BrowseCommand : Command
 {
     private readonly CaptureOptions _capture;
+    private readonly LiveOptions _live;
 
     public BrowseCommand(Surroundings surroundings, CancellationToken stop) : base("browse", HelpText.BrowseSummary)
     {
-        _capture = new CaptureOptions(this, surroundings);
+        _live = new LiveOptions(this);
+        _capture = new CaptureOptions(this, surroundings, CaptureSubject.CapturesOrLive);
         SetAction(result => Run(result, surroundings, stop));
     }
 
     private int Run(ParseResult result, Surroundings surroundings, CancellationToken stop)
     {
         IReadOnlyList<string> captures = _capture.Captures(result);
-        RefuseWithoutTerminal(captures, surroundings);
+        bool live = _live.IsAsked(result);
+        if (live == captures.Count > 0)
+        {
+            throw new UserErrorException(ExitCode.Usage, live ? "captures are named, and something to receive from as well" : "no capture is named",
+                "Name captures, or what to receive from with --from FILE or --interface NAME; see 'meshtrace browse --help'.");
+        }
+        RefuseWithoutTerminal(live ? _live.From(result) : captures, surroundings);
         AnalysisSettings settings = _capture.Settings(result);
         UdpEncapsulation? udp = _capture.Udp(result);
         VendorCatalogue? vendor = _capture.VendorMessages(result);
@@ -36,14 +46,47 @@ internal sealed class BrowseCommand : Command
             context.Cancel = true;
             hungUp.Cancel();
         });
-        using var reading = new BackgroundReading(Open(captures, settings, udp), settings, vendor);
+        using ScreenReading reading = live ? Receive(result, settings, udp, vendor) : new BackgroundReading(Open(captures, settings, udp), settings, vendor);
         bool colour = string.IsNullOrEmpty(surroundings.Environment("NO_COLOR"));
         bool stopped = new TerminalSession(new Workspace(vendor), reading, colour, udp).Run(Save, hungUp.Token);
+        if (reading is LiveReading receiving)
+            return Conclude(receiving, stopped, surroundings);
         if (reading.Fault is { } fault)
             throw new InvalidOperationException(fault.Message, fault);
         if (stopped)
             throw new OperationCanceledException(hungUp.Token);
         return reading.Finished is { } history ? new AnalysisRun(surroundings, stop).Conclude(history) : ExitCode.Fine;
+    }
+
+    private LiveReading Receive(ParseResult result, AnalysisSettings settings, UdpEncapsulation? udp, VendorCatalogue? vendor)
+    {
+        IReadOnlyList<LiveInput> inputs = _live.Inputs(result, udp);
+        LiveLimits limits = _live.Limits(result);
+        return new LiveReading(inputs, settings, align: udp is null, limits, _live.Keep(result, _capture.OtherFiles(result)), vendor);
+    }
+
+    /// <summary>Ends the run, and tells on standard error what the screens told in passing.</summary>
+    private static int Conclude(LiveReading reading, bool stopped, Surroundings surroundings)
+    {
+        reading.Stop();
+        reading.Wait();
+        foreach (string notice in reading.Notices)
+            surroundings.Error.WriteLine($"meshtrace: {notice}.");
+        switch (reading.Fault)
+        {
+            case null:
+                break;
+            case UserErrorException refused:
+                throw new UserErrorException(refused.ExitCode, refused.Message, refused.Remedy, refused);
+            case CaptureLiveException refused:
+                throw InterfaceWords.Refused(refused);
+            default:
+                throw new InvalidOperationException(reading.Fault.Message, reading.Fault);
+        }
+        KeptWords.Tell(reading.Kept, surroundings);
+        if (stopped)
+            throw new OperationCanceledException();
+        return reading.Kept?.Problem is not null ? ExitCode.Unwritable : ExitCode.Fine;
     }
 
     private static void RefuseWithoutTerminal(IReadOnlyList<string> captures, Surroundings surroundings)

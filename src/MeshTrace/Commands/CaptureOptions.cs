@@ -22,6 +22,9 @@ internal enum CaptureSubject : byte
 
     /// <summary>What is being received now.</summary>
     Live,
+
+    /// <summary>Captures that it names, or what is being received now.</summary>
+    CapturesOrLive,
 }
 
 /// <summary>The options that every command on captures has: which files, and the keys to open them with. A command on a folder has the keys alone.</summary>
@@ -44,7 +47,9 @@ internal sealed class CaptureOptions
     public CaptureOptions(Command command, Surroundings surroundings, CaptureSubject subject = CaptureSubject.Captures)
     {
         _surroundings = surroundings;
-        if (subject == CaptureSubject.Captures)
+        if (subject == CaptureSubject.CapturesOrLive)
+            _captures.Arity = ArgumentArity.ZeroOrMore;
+        if (subject is CaptureSubject.Captures or CaptureSubject.CapturesOrLive)
             command.Add(_captures);
         command.Add(_network);
         foreach (KeyArgumentOption option in KeyArgumentOptions.All)

@@ -88,15 +88,28 @@ internal static class HelpText
         while it still reads. '?' lists the keys of the screen in front, 'q' leaves.
 
         Usage: meshtrace browse CAPTURE... [options]
+               meshtrace browse --from FILE [options]
 
           CAPTURE               pcap, pcapng or BTSnoop file, also packed with gzip.
                                 Several files are merged by time.
 
+        Options, to look while it is recorded (docs/live.md):
+          --from FILE           A growing capture file or text log, or a pipe. May be
+                                given several times.
+          --interface NAME      An interface of this machine; see 'meshtrace receive'.
+          --history MINUTES     How far back the history goes, in memory: 60, unless
+                                given; 1 to 1440.
+          --keep FILE           Save everything received, as pcapng (a text log as it is).
+          --overwrite           Replace that file if it stands there already.
+
+        Recording radio traffic may need the owner's consent and is regulated locally.
+
         Needs a terminal of at least 80 columns and 24 lines. Colours are the terminal's
         own; with NO_COLOR set there are none, and every mark is also a word.
 
-        Example:
+        Examples:
           meshtrace browse evening.pcapng --network library.json
+          meshtrace browse --from growing.pcapng --network library.json
 
         """;
 
@@ -116,9 +129,9 @@ internal static class HelpText
                                 several times: each is a receiver, or several, of one
                                 recording. A file that is replaced is gone on with; a
                                 pipe ends with its writer.
-          --interface NAME      An interface of this machine, through libpcap: one that gives
-                                Bluetooth frames, or, with --udp-port, one of the building
-                                network. May be given several times.
+          --interface NAME      An interface of this machine, through libpcap: one that
+                                gives Bluetooth frames, or, with --udp-port, one of the
+                                building network. May be given several times.
           --list-interfaces     Tell which interfaces there are and which are suitable,
                                 and do nothing else.
           --keep FILE           Save everything received, as pcapng (a text log as it is).

@@ -76,7 +76,7 @@ internal sealed class ReceiveCommand : Command
             UdpWords.Tell(source, _surroundings.Error);
         var words = new AnalysisRun(_surroundings, CancellationToken.None);
         words.TellUnknown(window.UnknownReceivers);
-        TellKept(kept);
+        KeptWords.Tell(kept, _surroundings);
         if (records is not null)
             WriteRecords(history, settings, records);
         int code = run.Frames == 0 ? NothingCame() : words.Conclude(history);
@@ -96,16 +96,6 @@ internal sealed class ReceiveCommand : Command
         string minutes = ((double)limits.LengthNs / LiveLimits.NsPerMinute).ToString("0.##", CultureInfo.InvariantCulture);
         string saved = kept is null ? "nothing is saved (--keep FILE does that)" : $"everything is saved in {InputFile.Shown(kept.Name)}";
         _surroundings.Error.WriteLine(string.Create(CultureInfo.InvariantCulture, $"meshtrace: receiving from {from}. The history goes back {minutes} min, or {limits.MostFrames:N0} frames; {saved}. Ctrl-C ends it."));
-    }
-
-    private void TellKept(KeptCapture? kept)
-    {
-        if (kept is null)
-            return;
-        if (kept.Problem is null)
-            _surroundings.Error.WriteLine(string.Create(CultureInfo.InvariantCulture, $"meshtrace: {kept.Kept:N0} {(kept.IsText ? "octets of log lines" : kept.Kept == 1 ? "frame" : "frames")} saved in {InputFile.Shown(kept.Name)}."));
-        if (kept.NotKept > 0)
-            _surroundings.Error.WriteLine(string.Create(CultureInfo.InvariantCulture, $"meshtrace: {kept.NotKept:N0} frames were not saved: pcapng has no form for lines of a text log beside other receivers, nor for frames without a time of a second receiver."));
     }
 
     private void WriteRecords(CaptureHistory history, RecordsSettings settings, string to)

@@ -32,6 +32,7 @@ internal sealed partial class Browser
     public IReadOnlyList<TextLine> Compose(int columns, int lines)
     {
         NoteSettled();
+        _message = _workspace.TakeNotice() ?? _message;
         var page = new TextLine[Math.Max(0, lines)];
         Array.Fill(page, TextLine.Empty);
         if (columns < PaneLayout.LeastColumns || lines < PaneLayout.LeastLines)
@@ -67,6 +68,8 @@ internal sealed partial class Browser
     /// <summary>How far the reading is, or what is shown of the whole.</summary>
     private TextLine State(int columns)
     {
+        if (_workspace.Live is { } live)
+            return Standing(live).Cut(columns);
         if (!_workspace.IsSettled)
         {
             Reading.ReadingState reading = _workspace.Reading;
@@ -78,6 +81,22 @@ internal sealed partial class Browser
             return TextLine.Of(new Cell(" ONLY ", Tone.Mixed), new Cell(_workspace.Only.Say(_workspace.Account), Tone.Strong), new Cell("   u: everything", Tone.Quiet)).Cut(columns);
         string summary = _workspace.History.Presses.Count > 0 ? GlanceSection.Presses(_workspace.History.Presses) : "No press was heard.";
         return TextLine.Of(new Cell(" Everything is shown. ", Tone.Quiet), new Cell(summary)).Cut(columns);
+    }
+
+    /// <summary>How a live run stands, and what is shown of it.</summary>
+    private TextLine Standing(Reading.LiveStanding live)
+    {
+        var cells = new List<Cell> { live.HasEnded ? new Cell(" ENDED ", Tone.Mixed) : new Cell(" LIVE ", Tone.Good) };
+        if (_workspace.IsSettled && !_workspace.Only.IsNone)
+            cells.AddRange([new Cell("ONLY ", Tone.Mixed), new Cell(_workspace.Only.Say(_workspace.Account), Tone.Strong), new Cell("   u: everything  ", Tone.Quiet)]);
+        cells.Add(new Cell(Phrases.Count(live.State.Frames, "frame")));
+        if (live.State.Lost + live.State.LostBefore is > 0 and var lost)
+            cells.Add(new Cell($", {Phrases.Number(lost)} lost by overload", Tone.Bad));
+        if (live.State.Waiting > 0)
+            cells.Add(new Cell($", {Phrases.Number(live.State.Waiting)} waiting"));
+        if (_workspace.IsSettled)
+            cells.Add(new Cell("; " + (_workspace.History.Presses.Count > 0 ? GlanceSection.Presses(_workspace.History.Presses) : "no press yet.")));
+        return new TextLine(cells);
     }
 
     private void ComposeScreen(TextLine[] page, int columns, int lines)

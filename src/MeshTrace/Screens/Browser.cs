@@ -28,6 +28,7 @@ internal sealed partial class Browser
     private readonly NetworkScreen _network;
     private readonly OctetsScreen _octets;
     private readonly Screen[] _screens;
+    private readonly Dictionary<Screen, (RecordPlace? Record, int Selected)> _chosen = [];
     private readonly Stack<int> _back = new();
     private int _current;
     private Prompt? _prompt;
@@ -48,6 +49,8 @@ internal sealed partial class Browser
         _network = new NetworkScreen(workspace);
         _octets = new OctetsScreen(workspace, frames);
         _screens = [_presses, _timelines, _hops, _repeats, _transfers, _network, _octets];
+        _workspace.Renewing = NoteChosen;
+        _workspace.Renewed = Follow;
     }
 
     /// <summary>The screen in front.</summary>
@@ -60,6 +63,12 @@ internal sealed partial class Browser
 
     /// <summary>Takes one key.</summary>
     public void Take(Stroke stroke)
+    {
+        TakeStroke(stroke);
+        _workspace.Hold(_prompt is not null);
+    }
+
+    private void TakeStroke(Stroke stroke)
     {
         NoteSettled();
         _message = null;
@@ -317,5 +326,22 @@ internal sealed partial class Browser
             return;
         _settled = true;
         Current.Enter();
+    }
+
+    private void NoteChosen()
+    {
+        foreach (Screen screen in _screens)
+            _chosen[screen] = (screen.Record, screen.Selected);
+    }
+
+    /// <summary>A new history has come: every screen goes on with what was selected, and the one in front stays where it is on the terminal.</summary>
+    private void Follow(RowFollowing following)
+    {
+        foreach ((Screen screen, (RecordPlace? record, int selected)) in _chosen)
+        {
+            screen.Follow(following, record, selected);
+            if (screen == Current)
+                _rowsTop = Math.Max(0, _rowsTop + screen.Selected - selected);
+        }
     }
 }

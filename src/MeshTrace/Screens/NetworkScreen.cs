@@ -106,6 +106,20 @@ internal sealed class NetworkScreen(Workspace workspace) : Screen(workspace)
             Place(at);
     }
 
+    public override void Follow(RowFollowing following, RecordPlace? chosen, int selected)
+    {
+        Thing? before = selected < _things.Count ? _things[selected] : null;      // of the list as it was
+        Refresh();
+        int at = before is not { } thing ? -1 : thing.Kind switch
+        {
+            Kind.Node or Kind.Group => _things.FindIndex(one => one.Kind == thing.Kind && one.Address == thing.Address),
+            Kind.UnknownNetwork => following.UnknownNetwork(thing.Row) is { } row ? _things.FindIndex(one => one.Kind == Kind.UnknownNetwork && one.Row == row) : -1,
+            _ => _things.FindIndex(one => one.Kind == thing.Kind && one.Row == thing.Row),
+        };
+        if (at >= 0)
+            Place(at);
+    }
+
     protected override void OnSelected(int row)
     {
         if (_things[row].Kind == Kind.Node)

@@ -65,6 +65,17 @@ internal sealed class OctetsScreen(Workspace workspace, FrameStore store) : Scre
     {
     }
 
+    public override void Follow(RowFollowing following, RecordPlace? chosen, int selected)
+    {
+        if (_frame is null)
+            return;
+        _frame = following.Frame(_frame);
+        _shown = null;
+        store.Forget();
+        if (_frame is null)
+            _lines = [];
+    }
+
     private void Look()
     {
         if (!Workspace.IsSettled || _frame is not { } frame || _shown?.Frame == frame)

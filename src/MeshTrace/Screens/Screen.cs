@@ -114,6 +114,31 @@ internal abstract class Screen(Workspace workspace)
         Build();
     }
 
+    /// <summary>A new history of the same run has come.</summary>
+    /// <param name="following">Finds rows again.</param>
+    /// <param name="chosen">The record selected before, or null.</param>
+    /// <param name="selected">The row selected before.</param>
+    public virtual void Follow(RowFollowing following, RecordPlace? chosen, int selected)
+    {
+        if (chosen is not { } before || following.Of(before) is not { } wanted)
+            return;
+        int guess = selected + wanted.Row - before.Row;
+        for (int step = 0; step <= Math.Max(guess, RowCount); step++)
+        {
+            if (IsAt(guess - step, wanted) || IsAt(guess + step, wanted))
+                return;
+        }
+        Place(selected);
+    }
+
+    private bool IsAt(int row, RecordPlace wanted)
+    {
+        if (row < 0 || row >= RowCount)
+            return false;
+        Place(row);
+        return Record == wanted;
+    }
+
     /// <summary>Lists the rows again at the next look.</summary>
     protected void Renew() => _builtFor = -1;
 }

@@ -87,7 +87,13 @@ internal sealed class TimelinesScreen(Workspace workspace) : Screen(workspace)
         if (whole.LengthNs < TimeWindow.ShortestNs)
             whole = new TimeWindow(whole.FromNs, whole.FromNs + TimeWindow.ShortestNs);
         if (whole != _whole)
-            _window = _whole = whole;
+        {
+            // While a run goes on, the whole grows: what is looked at closely stays.
+            bool stays = Workspace.Live is not null && _whole.LengthNs > 0 && _window != _whole && _window.FromNs >= whole.FromNs && _window.ToNs <= whole.ToNs;
+            _whole = whole;
+            if (!stays)
+                _window = whole;
+        }
         _cursorNs = Math.Clamp(_cursorNs, _window.FromNs, _window.ToNs);
         MeshAddress? selected = Workspace.Node;
         _lanes = [.. Workspace.History.Nodes.Where(node => Workspace.Only.Takes(Workspace.History, node)).Select(node => node.Unicast)];
@@ -111,6 +117,11 @@ internal sealed class TimelinesScreen(Workspace workspace) : Screen(workspace)
     }
 
     protected override void OnSelected(int row) => Workspace.ChooseNode(_lanes[row]);
+
+    public override void Follow(RowFollowing following, RecordPlace? chosen, int selected)
+    {
+        // the lane follows its node, and the cursor its time
+    }
 
     private void GoTo(long timeNs)
     {

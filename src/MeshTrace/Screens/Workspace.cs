@@ -13,6 +13,27 @@ namespace MeshTrace.Screens;
 internal sealed class Workspace(VendorCatalogue? vendor = null)
 {
     private Account? _account;
+    private string? _notice;
+
+    private (CaptureHistory History, NodeTracks Tracks, LiveStanding Standing)? _pending;
+
+    /// <summary>How the run stands whose histories these are, or null where a capture was read.</summary>
+    public LiveStanding? Live { get; private set; }
+
+    /// <summary>Called before and after a history takes the place of another; after, with what finds rows again.</summary>
+    public Action? Renewing { get; set; }
+    public Action<RowFollowing>? Renewed { get; set; }
+
+    /// <summary>Words that the user has to see, or null; taken once.</summary>
+    public string? TakeNotice()
+    {
+        string? says = _notice;
+        _notice = null;
+        return says;
+    }
+
+    /// <summary>While true, a new history waits: what is being asked is about rows of the one at hand.</summary>
+    public bool Holds { get; private set; }
 
     /// <summary>Grows whenever rows may have changed.</summary>
     public int Version { get; private set; }
@@ -62,6 +83,46 @@ internal sealed class Workspace(VendorCatalogue? vendor = null)
         Tracks = tracks;
         Reading = Reading with { Share = 1 };
         Version++;
+    }
+
+    /// <summary>Tells the user something.</summary>
+    public void Notice(string says) => _notice = says;
+
+    /// <summary>A live run goes on.</summary>
+    public void Tell(LiveStanding standing) => Live = standing;
+
+    /// <summary>A live run has a new history: things chosen stay chosen, as long as they are in it.</summary>
+    public void Renew(CaptureHistory history, NodeTracks tracks, LiveStanding standing)
+    {
+        Live = standing;
+        if (Holds)
+        {
+            _pending = (history, tracks, standing);
+            return;
+        }
+        if (_account is not { } before)
+        {
+            Settle(history, tracks);
+            return;
+        }
+        Renewing?.Invoke();
+        var following = new RowFollowing(before.History, history);
+        Press = following.Press(Press);
+        Flood = following.Flood(Flood);
+        Transfer = following.Transfer(Transfer);
+        Only = Only with { Press = following.Press(Only.Press) };
+        Settle(history, tracks);
+        Renewed?.Invoke(following);
+    }
+
+    /// <summary>Whether new histories wait; once they need not any more, the last one comes.</summary>
+    public void Hold(bool holds)
+    {
+        Holds = holds;
+        if (holds || _pending is not { } pending)
+            return;
+        _pending = null;
+        Renew(pending.History, pending.Tracks, pending.Standing);
     }
 
     public void Narrow(Narrowing only)

@@ -10,7 +10,7 @@ public sealed class ProjectArrowsTests
     private static readonly Dictionary<string, (string[] Projects, string[] Packages)> Arrows = new()
     {
         ["MeshTrace.Protocol"] = ([], ["BouncyCastle.Cryptography"]),
-        ["MeshTrace.Captures"] = (["MeshTrace.Protocol"], ["PacketDotNet"]),
+        ["MeshTrace.Captures"] = (["MeshTrace.Protocol"], ["PacketDotNet", "SharpPcap"]),
         ["MeshTrace.Analysis"] = (["MeshTrace.Protocol"], []),
         ["MeshTrace.Synthesis"] = (["MeshTrace.Protocol", "MeshTrace.Captures"], []),
         ["MeshTrace.Reports"] = (["MeshTrace.Analysis"], ["Parquet.Net", "Wcwidth"]),

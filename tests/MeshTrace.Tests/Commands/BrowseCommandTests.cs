@@ -28,13 +28,24 @@ public sealed class BrowseCommandTests
         Assert.Contains("not-there.pcapng", error, StringComparison.Ordinal);
     }
 
-    private static (int Code, string Error) Run(bool input, bool output, string? term, string capture)
+    [Theory]
+    [InlineData("captures are named, and something to receive from as well", "evening.pcapng", "--from", "growing.pcapng")]
+    [InlineData("no capture is named")]
+    [InlineData("cannot read a capture from standard input", "--from", "-")]
+    public void LiveAndCaptures_DoNotGoTogether_AndStandardInputBringsKeys(string says, params string[] typed)
+    {
+        (int code, string error) = Run(true, true, null, typed);
+        Assert.Equal(ExitCode.Usage, code);
+        Assert.Contains(says, error, StringComparison.Ordinal);
+    }
+
+    private static (int Code, string Error) Run(bool input, bool output, string? term, params string[] typed)
     {
         using var error = new StringWriter();
         var surroundings = new Surroundings
         {
             Output = Stream.Null, Error = error, InputIsTerminal = input, OutputIsTerminal = output, Environment = name => name == "TERM" ? term : null,
         };
-        return (new Application(surroundings).Run(["browse", capture], CancellationToken.None), error.ToString());
+        return (new Application(surroundings).Run(["browse", .. typed], CancellationToken.None), error.ToString());
     }
 }

@@ -31,10 +31,22 @@ internal sealed class FrameStore : IDisposable
     /// <summary>What the captured UDP datagrams hold, where frames came in these.</summary>
     public UdpEncapsulation? Udp { get; init; }
 
+    /// <summary>Gives octets out of memory, at once and whole: then no file is read. Null: frames are read again from their files.</summary>
+    public Func<CaptureHistory, int, FrameOctets?>? FromMemory { get; init; }
+
+    /// <summary>Numbers of frames mean others from now on.</summary>
+    public void Forget() => (_wanted, _found) = (-1, null);
+
     /// <summary>The octets of a frame; null while they are being read, or where they cannot be, then with the reason.</summary>
     public FrameOctets? Find(CaptureHistory history, int frame, out string? problem)
     {
         problem = null;
+        if (FromMemory is { } memory)
+        {
+            FrameOctets? remembered = memory(history, frame);
+            problem = remembered is null ? "the frame has left the history of this run" : null;
+            return remembered;
+        }
         if (_wanted != frame)
         {
             _wanted = frame;

@@ -8,7 +8,7 @@ using ExitCode = MeshTrace.Commands.ExitCode;
 namespace MeshTrace.Screens.Views;
 
 /// <summary>Runs the screens on the real terminal, which it gives back as it was, whatever ends them.</summary>
-internal sealed class TerminalSession(Workspace workspace, BackgroundReading reading, bool colour, UdpEncapsulation? udp = null)
+internal sealed class TerminalSession(Workspace workspace, ScreenReading reading, bool colour, UdpEncapsulation? udp = null)
 {
     /// <summary>Looks for a key every 10 ms; with the 40 ms that are usual, a key would wait longer than drawing takes.</summary>
     private const ushort LooksASecond = 100;
@@ -35,7 +35,7 @@ internal sealed class TerminalSession(Workspace workspace, BackgroundReading rea
         {
             work();
             shown?.SetNeedsDraw();
-        })) { Udp = udp };
+        })) { Udp = udp, FromMemory = reading.FromMemory };
         var browser = new Browser(workspace, frames, new Outlets(text => Clip(application, text), save));
         using var view = new BrowseView(browser, new Palette(colour));
         shown = view;
