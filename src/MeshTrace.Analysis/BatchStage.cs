@@ -24,8 +24,10 @@ internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTab
     /// <summary>Frames that are not placed yet.</summary>
     public int Waiting => history.Frames.Count - _frames;
 
-    public void Run()
+    /// <param name="stageBegins">Told the name of each stage when it begins.</param>
+    public void Run(Action<string>? stageBegins = null)
     {
+        stageBegins?.Invoke("opening");
         int firstContent = _contents;
         beacons.LearnIvIndexes(firstContent);
         _ivSearch.Run();
@@ -37,6 +39,7 @@ internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTab
             Note(firstContent + i, in _opened[i]);
         _contents = history.Contents.Count;
 
+        stageBegins?.Invoke("placing");
         for (int frame = _frames; frame < history.Frames.Count; frame++)
         {
             int content = history.Frames[frame].Content;

@@ -69,6 +69,9 @@ public sealed class CaptureAnalysis
 
     public CaptureHistory History { get; }
 
+    /// <summary>Told the name of each stage when it begins: for whoever measures how long each takes.</summary>
+    internal Action<string>? StageBegins { get; init; }
+
     /// <summary>Reads a source to its end or damage.</summary>
     /// <param name="source">Its receivers are numbered over all sources already.</param>
     /// <param name="progress">Told position and length in octets now and then.</param>
@@ -76,6 +79,7 @@ public sealed class CaptureAnalysis
     public void Read(IFrameSource source, Action<long, long?>? progress = null, CancellationToken stop = default)
     {
         int untilLook = FramesBetweenLooks, known = _receivers.Count;
+        StageBegins?.Invoke("reading and intake");
         while (source.TryReadNext(out CapturedFrame frame))
         {
             _intake.Add(in frame);
@@ -87,11 +91,17 @@ public sealed class CaptureAnalysis
             if (stop.IsCancellationRequested)
                 break;
             if (_batches.Waiting >= BatchFrames)
-                _batches.Run();
+                RunBatch();
         }
-        _batches.Run();
+        RunBatch();
         NoteReceivers(source, known);
         _damages.AddRange(source.AllDamage);
+    }
+
+    private void RunBatch()
+    {
+        _batches.Run(StageBegins);
+        StageBegins?.Invoke("reading and intake");
     }
 
     /// <summary>The receivers of the source at hand, which may become more, after those of the sources before it.</summary>
@@ -109,6 +119,7 @@ public sealed class CaptureAnalysis
     {
         if (_batches.Waiting > 0)
             _batches.Run();
+        StageBegins?.Invoke("copies of each flood");
         GoOverAgainWithKeysLearnt();
         _transfers.Conclude();
         History.FillCopies();
@@ -120,26 +131,32 @@ public sealed class CaptureAnalysis
         History.Provisionings = _provisioning.Links;
         new TrafficCount(History).Run();
 
+        StageBegins?.Invoke("receivers and heard shares");
         var watch = new ReceiverWatch(History);
         History.ReceiverViews = watch.Views();
         History.Crowded = Crowding.Find(watch, History.ReceiverViews);
         History.Deafness = new Deafness(History, watch).Find();
         var shares = new HeardShares(History, _nodes, History.Deafness);
+        StageBegins?.Invoke("configuration");
         History.Directory = _nodes;
         History.Configuration = ConfigurationHeard.Read(History);
         History.NodeModels = new NodeModels(_nodes, History.Configuration, History.Provisionings);
         History.Lifecycle = new Lifecycle(History).Run();
+        StageBegins?.Invoke("senders, hops and repeats");
         Senders senders = AttributeCopies();
         shares.Repeats = History.Repeats;
         History.HeardShares = shares;
+        StageBegins?.Invoke("nodes");
         History.Nodes = new NodeCensus(History, _nodes, senders, shares).Run();
+        StageBegins?.Invoke("presses");
         History.Presses = new PressDetector(History, new ExpectedServers(_settings.Description, History.Configuration)).Run();
         var verdict = new PressVerdict(shares, _nodes, new Publishers(History, _settings.Description), new StatesTold(History));
         foreach (Press press in History.Presses)
             verdict.Decide(press);
         History.ResetEye(verdict.OwesAnAnswer);
         History.Notes = new NotePlacer(History, _settings.Notes).Run();
-        History.Findings = FindingRules.ExamineAll(History);
+        History.Findings = FindingRules.ExamineAll(History, StageBegins);
+        StageBegins?.Invoke("end");
         return History;
     }
 

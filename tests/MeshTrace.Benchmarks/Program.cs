@@ -1,6 +1,7 @@
 using BenchmarkDotNet.Running;
 using MeshTrace.Benchmarks;
 using MeshTrace.Benchmarks.Accuracy;
+using MeshTrace.Benchmarks.Whole;
 
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- --filter '*Reading*'
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- screens 10000 1000000
@@ -9,6 +10,10 @@ using MeshTrace.Benchmarks.Accuracy;
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- accuracy --networks 36 --seed 20261125 --finding ttl-exhausted
 if (args is ["accuracy", .. var options])
     return AccuracyCommand.Run(options);
+if (args is ["stages", .. var loads])
+    return StageShares.Run(loads);
+if (args is ["compose", .. var plan])
+    return LoadFile.Run(plan);
 if (args is ["whole", .. var sizes])
     return WholeAnalysis.Run(sizes);
 if (args is ["screens", .. var captures])

@@ -34,6 +34,7 @@ public sealed class HeardShares
     private const int LeastFloods = 3;
 
     private readonly Dictionary<ushort, SequenceCount> _counts = [];
+    private readonly Dictionary<ushort, ShareInterval> _intervals = [];
     private readonly DeafTimes _deaf;
 
     internal HeardShares(CaptureHistory history, NodeDirectory nodes, DeafTimes deaf)
@@ -52,6 +53,9 @@ public sealed class HeardShares
         foreach (IGrouping<ushort, ushort> node in bySource.Keys.Order().GroupBy(src => nodes.NodeOf(new MeshAddress(src)).Value))
             if (node.Any(src => bySource[src].Exists(number => number.OnAir)))
                 _counts[node.Key] = CountNode([.. node.Where(src => bySource[src].Exists(number => number.OnAir)).Select(src => bySource[src])]);
+        foreach ((ushort node, SequenceCount count) in _counts)
+            if (count.Floods >= LeastFloods && count.Floods > count.Ends)
+                _intervals[node] = ShareInterval.Of(count.Floods - count.Ends, count.Floods - count.Ends + count.Gaps - count.DeafGaps);
     }
 
     /// <summary>Repeats as heard and set: set once senders are known, for the shares of advertising events.</summary>
@@ -67,9 +71,7 @@ public sealed class HeardShares
     /// The same with its interval, over the time in which the receivers listened; null below three floods. Chances that something was missed are to be
     /// taken from its lower end.
     /// </summary>
-    public ShareInterval? FloodIntervalOf(MeshAddress node) => CountOf(node) is { } count && count.Floods >= LeastFloods && count.Floods > count.Ends
-        ? ShareInterval.Of(count.Floods - count.Ends, count.Floods - count.Ends + count.Gaps - count.DeafGaps)
-        : null;
+    public ShareInterval? FloodIntervalOf(MeshAddress node) => _intervals.TryGetValue(node.Value, out ShareInterval interval) ? interval : null;
 
     /// <summary>
     /// Share of the node's own advertising events that were heard, relays left out: events attributed to it, of PDUs sent times the transmissions of

@@ -95,11 +95,14 @@ internal static class FindingRules
     /// <summary>Every finding that a rule judges.</summary>
     internal static IEnumerable<string> Ids => All.Select(rule => rule.Id);
 
-    public static IReadOnlyList<Finding> ExamineAll(CaptureHistory history)
+    public static IReadOnlyList<Finding> ExamineAll(CaptureHistory history, Action<string>? stageBegins = null)
     {
         var sink = new FindingSink(history);
         foreach (IFindingRule rule in All)
+        {
+            stageBegins?.Invoke(rule.Id);
             rule.Examine(history, sink);
+        }
         return sink.Findings;
     }
 }

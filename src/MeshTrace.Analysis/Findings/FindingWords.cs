@@ -42,13 +42,12 @@ internal sealed class FindingWords(CaptureHistory history)
 
     public static string Number(double value, string format = "0") => value.ToString(format, CultureInfo.InvariantCulture);
 
-    /// <summary>Presses, then what the views of them rest on, each row once.</summary>
-    public static List<Evidence> EvidenceOf(IEnumerable<Silence> silences)
-    {
-        List<Evidence> evidence = [.. silences.Select(silence => new Evidence("press", silence.Press)).Distinct()];
-        evidence.AddRange(silences.SelectMany(silence => silence.View.Evidence).Where(one => one.Record != "press").Distinct());
-        return evidence;
-    }
+    /// <summary>Presses, then what the views of them rest on, each row once; as much as is kept of a finding.</summary>
+    public static List<Evidence> EvidenceOf(IEnumerable<Silence> silences) =>
+    [
+        .. silences.Select(silence => new Evidence("press", silence.Press)).Distinct()
+            .Concat(silences.SelectMany(silence => silence.View.Evidence).Where(one => one.Record != "press").Distinct()).Take(FindingSink.MostEvidence),
+    ];
 
     public static List<int> PressesOf(IEnumerable<Silence> silences) => [.. silences.Select(silence => silence.Press).Distinct().Order()];
 

@@ -12,7 +12,7 @@ namespace MeshTrace.Analysis.Findings;
 /// <param name="Press">Row of the press.</param>
 /// <param name="Element">Its unicast address.</param>
 /// <param name="Owed">It would have been heard: it was asked for a Status, or it publishes and had another state.</param>
-/// <param name="View">The press as it must have seen it.</param>
+/// <param name="View">The press as it must have seen it, without the steps.</param>
 internal sealed record Silence(int Press, MeshAddress Element, bool Owed, EyeView View)
 {
     /// <summary>Chance that its answers were on the air and the receivers missed them all.</summary>
@@ -56,6 +56,11 @@ internal sealed class SilentElements
     /// <summary>The first answer of each element to each press, where it came in time, and what was asked.</summary>
     private readonly Dictionary<int, string> _answersInTime = [];
     private readonly Dictionary<MeshAddress, List<int>> _owedByElement = [];
+    private readonly HashSet<MeshAddress> _answered = [];
+    private readonly HashSet<MeshAddress> _didTheSame = [];
+    private int _sameRow = -1, _timeRow = -1;
+    private (long FromNs, long ToNs) _time;
+    private double _deafShare;
 
     public SilentElements(CaptureHistory history)
     {
@@ -113,17 +118,19 @@ internal sealed class SilentElements
         Press press = _history.Presses[row];
         if (press.Expected is not { Count: > 0 } expected)
             return;
-        HashSet<MeshAddress> answered = [.. press.Answers.Select(answer => answer.Element)];
+        _answered.Clear();
+        foreach (PressAnswer answer in press.Answers)
+            _answered.Add(answer.Element);
         foreach (MeshAddress element in expected)
         {
-            bool owed = answered.Contains(element) || _history.OwesAnAnswer(press, element);
+            bool answered = _answered.Contains(element), owed = answered || _history.OwesAnAnswer(press, element);
             if (owed)
             {
                 Add(_owed, (press.Dst, element), row);
                 if (!press.Dst.IsUnicast)
                     Add(_owedByElement, element, row);
             }
-            if (!answered.Contains(element))
+            if (!answered)
                 silent.Add((row, element, owed));
         }
     }
@@ -152,24 +159,45 @@ internal sealed class SilentElements
     /// <summary>The same was asked of the same address within the time of a transaction, before or after, and the element did it: it has the state.</summary>
     private bool DidTheSame(int row, MeshAddress element)
     {
+        if (_sameRow != row)
+        {
+            _sameRow = row;
+            _didTheSame.Clear();
+            NoteWhoDidTheSame(row);
+        }
+        return _didTheSame.Contains(element);
+    }
+
+    private void NoteWhoDidTheSame(int row)
+    {
         Press press = _history.Presses[row];
         for (int step = -1; step <= 1; step += 2)
         {
             for (int at = row + step; at >= 0 && at < _history.Presses.Count && Math.Abs(_history.Presses[at].TimeNs - press.TimeNs) <= PressDetector.TransactionNs; at += step)
-                if (_history.Presses[at] is var other && other.Src == press.Src && other.Dst == press.Dst && (other.Asks == press.Asks || other.Tid == press.Tid)
-                    && other.Answers.Exists(answer => answer.Element == element))
-                    return true;
+                if (_history.Presses[at] is var other && other.Src == press.Src && other.Dst == press.Dst && (other.Asks == press.Asks || other.Tid == press.Tid))
+                    foreach (PressAnswer answer in other.Answers)
+                        _didTheSame.Add(answer.Element);
         }
-        return false;
+    }
+
+    /// <summary>When an answer to the press of a row is sent, and the share of that time in which nobody listened: the same for all elements of a press.</summary>
+    private (long FromNs, long ToNs, double DeafShare) TimeOf(int row)
+    {
+        if (_timeRow != row)
+        {
+            (_timeRow, _time) = (row, TimeOf(_history.Presses[row]));
+            _deafShare = _history.Deafness.DeafShareOf(_time.FromNs, _time.ToNs);
+        }
+        return (_time.FromNs, _time.ToNs, _deafShare);
     }
 
     private Silence Judge(int row, MeshAddress element, bool owed, Dictionary<(MeshAddress, uint), List<int>> told)
     {
         Press press = _history.Presses[row];
-        EyeView view = _history.ReceiversEye(row, element);
+        EyeView view = _history.ReceiversEyeInShort(row, element);
         if (!owed || press.TimeNs == CapturedFrame.NoTime)
             return new Silence(row, element, owed, view);
-        (long from, long to) = TimeOf(press);
+        (long from, long to, double deafShare) = TimeOf(row);
         if (told.GetValueOrDefault((element, RequestKind.Find(press.Opcode)!.Status.Value)) is { } statuses && AnyWithin(statuses, from, to, press.Asks))
             return new Silence(row, element, false, view);
         if (view is { Verdict: EyeVerdict.Rejected, Step: ReceiveStep.Transaction } || DidTheSame(row, element))
@@ -177,7 +205,7 @@ internal sealed class SilentElements
         if (!press.Acknowledged && !(_history.HeardShares?.FloodIntervalOf(view.Node)?.Low >= WellHeard))
             return new Silence(row, element, owed, view);      // its state may have changed unheard, and then it has nothing to tell
         (long first, long last) = _history.TimeSpanNs ?? (0, 0);
-        if (to > last || press.TimeNs < first || _history.Deafness.DeafShareOf(from, to) > 0)
+        if (to > last || press.TimeNs < first || deafShare > 0)
             return new Silence(row, element, owed, view);      // nobody listened
         switch (_numbers.UnheardOfElement(element, from, to))
         {

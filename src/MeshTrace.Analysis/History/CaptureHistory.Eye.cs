@@ -37,6 +37,13 @@ public sealed partial class CaptureHistory
     public EyeView ReceiversEye(int press, MeshAddress element) =>
         (_receiveProcedure ??= new ReceiveProcedure(this, _owesAnAnswer)).Look(press, element);
 
+    /// <summary>As <see cref="ReceiversEye"/>, without the steps: for whoever keeps many.</summary>
+    internal EyeView ReceiversEyeInShort(int press, MeshAddress element) =>
+        (_receiveProcedure ??= new ReceiveProcedure(this, _owesAnAnswer)).Look(press, element, withSteps: false);
+
+    /// <summary>How often the receiver's eye looked at an element since the analysis: work that a test counts.</summary>
+    internal long EyeLooks => _receiveProcedure?.Looks ?? 0;
+
     /// <summary>True if the element would be heard when it acts on the press: it is asked for a Status, or it publishes and has another state.</summary>
     internal bool OwesAnAnswer(Press press, MeshAddress element) => _owesAnAnswer(press, element);
 

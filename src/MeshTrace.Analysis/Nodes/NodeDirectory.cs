@@ -6,12 +6,26 @@ namespace MeshTrace.Analysis.Nodes;
 /// <summary>Which node an element belongs to: by the description, by composition data heard, else each address stands for itself.</summary>
 public sealed class NodeDirectory(NetworkDescription? description)
 {
+    private const int PageBits = 8;
+
     private readonly SortedDictionary<ushort, int> _heardElements = [];
+
+    /// <summary>Answers given, by address, unassigned where none was: the question comes for every flood and every message.</summary>
+    private readonly ushort[]?[] _known = new ushort[]?[1 << (16 - PageBits)];
 
     public NetworkDescription? Description => description;
 
     /// <summary>Primary address of the node that has this element.</summary>
     public MeshAddress NodeOf(MeshAddress element)
+    {
+        ushort[] page = _known[element.Value >> PageBits] ??= new ushort[1 << PageBits];
+        ref ushort known = ref page[element.Value & ((1 << PageBits) - 1)];
+        if (known == MeshAddress.Unassigned.Value)
+            known = Find(element).Value;
+        return new MeshAddress(known);
+    }
+
+    private MeshAddress Find(MeshAddress element)
     {
         if (description?.NodeAt(element) is { } node)
             return node.Unicast;
@@ -36,6 +50,9 @@ public sealed class NodeDirectory(NetworkDescription? description)
     internal void Hear(MeshAddress node, int elements)
     {
         if (node.IsUnicast && elements is > 0 and <= byte.MaxValue)
+        {
             _heardElements[node.Value] = elements;
+            Array.Clear(_known);
+        }
     }
 }

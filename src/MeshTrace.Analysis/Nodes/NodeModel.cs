@@ -15,6 +15,7 @@ public sealed class NodeModel
     private readonly long? _describedAtNs;
     private readonly (long TimeNs, int NetKeyIndex)? _provisioned;
     private NodeState? _latest;
+    private long[] _latestUntil = [];       // latest time of the changes up to each, so that it rises
     private (int Applied, bool Provisioned) _latestKey;
 
     internal NodeModel(MeshAddress unicast, DescribedNode? described, long? describedAtNs, IReadOnlyList<ConfigChange> changes, (long TimeNs, int NetKeyIndex)? provisioned)
@@ -41,9 +42,7 @@ public sealed class NodeModel
     /// <summary>Its configuration at a time; at <see cref="long.MaxValue"/> the last one known.</summary>
     public NodeState At(long timeNs)
     {
-        int applied = 0;
-        while (applied < Changes.Count && (Changes[applied].TimeNs == CapturedFrame.NoTime || Changes[applied].TimeNs <= timeNs))
-            applied++;
+        int applied = Changes.Count == 0 ? 0 : FirstAfter(timeNs);
         bool provisioned = _provisioned is not { } link || link.TimeNs <= timeNs;
         if (_latest is null || _latestKey != (applied, provisioned))
             (_latest, _latestKey) = (Build(applied, provisioned), (applied, provisioned));
@@ -57,6 +56,28 @@ public sealed class NodeModel
             if (change.TimeNs > Math.Min(fromNs, toNs) && change.TimeNs <= Math.Max(fromNs, toNs) && change.Standing != ConfigStanding.Refused && change.Request >= 0)
                 return true;
         return false;
+    }
+
+    /// <summary>Changes up to the first one that has a later time.</summary>
+    private int FirstAfter(long timeNs)
+    {
+        if (_latestUntil.Length == 0)
+        {
+            _latestUntil = new long[Changes.Count];
+            long latest = long.MinValue;
+            for (int i = 0; i < Changes.Count; i++)
+                _latestUntil[i] = latest = Changes[i].TimeNs == CapturedFrame.NoTime ? latest : Math.Max(latest, Changes[i].TimeNs);
+        }
+        int low = 0, high = Changes.Count;
+        while (low < high)
+        {
+            int middle = (low + high) / 2;
+            if (_latestUntil[middle] <= timeNs)
+                low = middle + 1;
+            else
+                high = middle;
+        }
+        return low;
     }
 
     private NodeState Build(int applied, bool provisioned)

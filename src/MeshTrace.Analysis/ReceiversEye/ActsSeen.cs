@@ -15,13 +15,17 @@ namespace MeshTrace.Analysis.ReceiversEye;
 internal sealed class ActsSeen
 {
     private readonly Dictionary<(ushort Element, ushort Dst, uint Status, int AppKey), List<long>> _acts = [];
-    private readonly Dictionary<(ushort SrcNode, ushort Element, int Ttl), int> _silent = [], _answered = [];
+    private readonly Dictionary<(ushort SrcNode, ushort Element), List<(int Ttl, int Silent, int Answered)>> _presses = [];
     private readonly Dictionary<(ushort Src, ushort Dst, byte Tid), List<int>> _transactions = [];
     private readonly HashSet<ushort> _pressers = [];
-    private readonly Dictionary<(ushort Src, uint IvIndex, uint Seq), List<int>> _floods = [];
+    private readonly Dictionary<(ushort Src, uint IvIndex, uint Seq), int> _floods = [];
+
+    /// <summary>Rows of those that share their (IV index, SRC, SEQ) with others, which is rare.</summary>
+    private readonly Dictionary<(ushort Src, uint IvIndex, uint Seq), List<int>> _sameSeq = [];
 
     public ActsSeen(CaptureHistory history, Func<Press, MeshAddress, bool> owesAnAnswer)
     {
+        var answerers = new HashSet<MeshAddress>();
         for (int row = 0; row < history.Presses.Count; row++)
         {
             Press press = history.Presses[row];
@@ -41,14 +45,14 @@ internal sealed class ActsSeen
             if (press.Expected is not { } expected || TtlSent(history, press) is not { } ttl)
                 continue;
             MeshAddress srcNode = history.Directory.NodeOf(press.Src);
+            answerers.Clear();
+            foreach (PressAnswer answer in press.Answers)
+                answerers.Add(answer.Element);
             foreach (MeshAddress element in expected)
             {
-                bool answered = press.Answers.Exists(answer => answer.Element == element);
-                if (!answered && !owesAnAnswer(press, element))
-                    continue;
-                Dictionary<(ushort SrcNode, ushort Element, int Ttl), int> counts = answered ? _answered : _silent;
-                var key = (srcNode.Value, element.Value, ttl);
-                counts[key] = counts.GetValueOrDefault(key) + 1;
+                bool answered = answerers.Contains(element);
+                if (answered || owesAnAnswer(press, element))
+                    Count(srcNode, element, ttl, answered);
             }
         }
         for (int row = 0; row < history.Floods.Count; row++)
@@ -57,16 +61,19 @@ internal sealed class ActsSeen
             if (flood.Credentials != Credentials.Flooding || !_pressers.Contains(flood.Src.Value))
                 continue;
             var key = (flood.Src.Value, flood.IvIndex, flood.Seq);
-            if (!_floods.TryGetValue(key, out List<int>? rows))
-                _floods.Add(key, rows = new List<int>(1));
+            if (_floods.TryAdd(key, row))
+                continue;
+            if (!_sameSeq.TryGetValue(key, out List<int>? rows))
+                _sameSeq.Add(key, rows = [_floods[key]]);
             rows.Add(row);
         }
     }
 
     /// <summary>True if the element answered such a request, with no change of its configuration heard between that and this press.</summary>
-    public bool ActsOn(Scene scene, NodeModel model)
+    public bool ActsOn(in Scene scene)
     {
-        var key = (scene.Element.Value, scene.Press.Dst.Value, RequestKind.Find(scene.Press.Opcode)!.Status.Value, scene.AppKey);
+        NodeModel model = scene.Model;
+        var key = (scene.Element.Value, scene.Press.Dst.Value, scene.Shared.Status, scene.AppKey);
         if (!_acts.TryGetValue(key, out List<long>? times))
             return false;
         long at = scene.Press.TimeNs;
@@ -78,17 +85,22 @@ internal sealed class ActsSeen
         return (next < times.Count && !model.ChangedBetween(at, times[next])) || (next > 0 && !model.ChangedBetween(times[next - 1], at));
     }
 
-    /// <summary>Presses of a node that this element owed an answer to and gave none, sent with at most this TTL.</summary>
-    public int SilentAtMost(MeshAddress srcNode, MeshAddress element, int ttl) => AtMost(_silent, srcNode, element, ttl);
-
-    /// <summary>Presses of a node that this element answered, sent with at most this TTL.</summary>
-    public int AnsweredAtMost(MeshAddress srcNode, MeshAddress element, int ttl) => AtMost(_answered, srcNode, element, ttl);
+    /// <summary>Presses of a node, sent with at most this TTL, that this element owed an answer to and gave none, and that it answered.</summary>
+    public (int Silent, int Answered) AtMost(MeshAddress srcNode, MeshAddress element, int ttl)
+    {
+        (int silent, int answered) = (0, 0);
+        if (_presses.TryGetValue((srcNode.Value, element.Value), out List<(int Ttl, int Silent, int Answered)>? counts))
+            foreach (var counted in counts)
+                if (counted.Ttl <= ttl)
+                    (silent, answered) = (silent + counted.Silent, answered + counted.Answered);
+        return (silent, answered);
+    }
 
     /// <summary>Row of an earlier flood with the same (IV index, SRC, SEQ) less than 10 s before, or -1.</summary>
     public int EarlierWithSameSeq(CaptureHistory history, int row)
     {
         ref FloodRow flood = ref history.Floods[row];
-        if (_floods.TryGetValue((flood.Src.Value, flood.IvIndex, flood.Seq), out List<int>? rows))
+        if (_sameSeq.TryGetValue((flood.Src.Value, flood.IvIndex, flood.Seq), out List<int>? rows))
             foreach (int other in rows)
                 if (other < row && (history.Floods[other].Dst != flood.Dst || !history.Floods[other].TransportPdu.SequenceEqual(flood.TransportPdu))
                     && flood.FirstTimeNs != CapturedFrame.NoTime && flood.FirstTimeNs - history.Floods[other].LastTimeNs < FloodTable.LongestSilenceNs)
@@ -108,12 +120,15 @@ internal sealed class ActsSeen
         return press.TimeNs == CapturedFrame.NoTime || press.TimeNs - history.Presses[before].TimeNs <= PressDetector.TransactionNs ? before : null;
     }
 
-    private static int AtMost(Dictionary<(ushort SrcNode, ushort Element, int Ttl), int> counts, MeshAddress srcNode, MeshAddress element, int ttl)
+    private void Count(MeshAddress srcNode, MeshAddress element, int ttl, bool answered)
     {
-        int sum = 0;
-        for (int lower = 0; lower <= ttl; lower++)
-            sum += counts.GetValueOrDefault((srcNode.Value, element.Value, lower));
-        return sum;
+        if (!_presses.TryGetValue((srcNode.Value, element.Value), out List<(int Ttl, int Silent, int Answered)>? counts))
+            _presses.Add((srcNode.Value, element.Value), counts = new List<(int Ttl, int Silent, int Answered)>(1));
+        int at = counts.FindIndex(one => one.Ttl == ttl);
+        if (at < 0)
+            counts.Add((ttl, answered ? 0 : 1, answered ? 1 : 0));
+        else
+            counts[at] = answered ? counts[at] with { Answered = counts[at].Answered + 1 } : counts[at] with { Silent = counts[at].Silent + 1 };
     }
 
     private static int? TtlSent(CaptureHistory history, Press press)

@@ -3,7 +3,6 @@ using MeshTrace.Analysis.Findings;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Protocol;
-using MeshTrace.Protocol.Access.Catalogue;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.ReceiversEye;
@@ -11,23 +10,40 @@ namespace MeshTrace.Analysis.ReceiversEye;
 /// <summary>The steps of the upper transport and access layers.</summary>
 internal sealed partial class ReceiveProcedure
 {
-    private StepView[] AccessSteps(Scene scene, bool acts, EyeView view)
-    {
-        List<ModelInstance> servers = ServersOn(scene);
-        view.Model = servers.Count > 0 ? servers[0] : null;
-        if (acts)
-            return [.. new[] { ReceiveStep.AppKey, ReceiveStep.Model, ReceiveStep.Address, ReceiveStep.Binding }.Select(step => Passed(step, KnownFrom.Observed))];
+    /// <summary>What the steps of the access layer depend on, beside the state of the node.</summary>
+    private readonly record struct AccessQuestion(MeshAddress Element, MeshAddress Dst, uint Opcode, int AppKey, int Subnet, bool Acts);
 
-        StepView appKey = AppKey(scene), model = Model(scene, servers);
-        if (model.Outcome != StepOutcome.Passes)
-            return [appKey, model, Unknown(ReceiveStep.Address), Unknown(ReceiveStep.Binding)];
-        (StepView address, List<ModelInstance> listening) = Address(scene, servers);
-        if (listening.Count > 0)
-            view.Model = listening[0];
-        return [appKey, model, address, address.Outcome == StepOutcome.Rejects ? Unknown(ReceiveStep.Binding) : Binding(scene, listening)];
+    /// <summary>What they gave, and for which state of the node.</summary>
+    private sealed record AccessAnswer(NodeState State, StepView[] Steps, ModelInstance? Model);
+
+    /// <summary>The same element is asked the same for press after press: one answer a question, until its configuration changes.</summary>
+    private readonly Dictionary<AccessQuestion, AccessAnswer> _access = [];
+
+    private void AccessSteps(in Scene scene, bool acts, EyeView view, Span<StepView> steps)
+    {
+        var question = new AccessQuestion(scene.Element, scene.Press.Dst, scene.Press.Opcode.Value, scene.AppKey, scene.Subnet, acts);
+        if (!_access.TryGetValue(question, out AccessAnswer? answer) || answer.State != scene.State)
+            _access[question] = answer = AnswerOf(in scene, acts);
+        answer.Steps.CopyTo(steps);
+        view.Model = answer.Model;
     }
 
-    private StepView AppKey(Scene scene)
+    private AccessAnswer AnswerOf(in Scene scene, bool acts)
+    {
+        List<ModelInstance> servers = ServersOn(in scene);
+        ModelInstance? first = servers.Count > 0 ? servers[0] : null;
+        if (acts)
+            return new AccessAnswer(scene.State, [.. new[] { ReceiveStep.AppKey, ReceiveStep.Model, ReceiveStep.Address, ReceiveStep.Binding }.Select(step => Passed(step, KnownFrom.Observed))], first);
+
+        StepView appKey = AppKey(in scene), model = Model(in scene, servers);
+        if (model.Outcome != StepOutcome.Passes)
+            return new AccessAnswer(scene.State, [appKey, model, Unknown(ReceiveStep.Address), Unknown(ReceiveStep.Binding)], first);
+        (StepView address, List<ModelInstance> listening) = Address(in scene, servers);
+        StepView binding = address.Outcome == StepOutcome.Rejects ? Unknown(ReceiveStep.Binding) : Binding(in scene, listening);
+        return new AccessAnswer(scene.State, [appKey, model, address, binding], listening.Count > 0 ? listening[0] : first);
+    }
+
+    private StepView AppKey(in Scene scene)
     {
         if (scene.AppKey < 0)
             return Unknown(ReceiveStep.AppKey);
@@ -39,22 +55,25 @@ internal sealed partial class ReceiveProcedure
         return key.AppKeyIndex is { } index ? ByClaim(ReceiveStep.AppKey, scene.State.AppKeys[index], scene.Node) : Unknown(ReceiveStep.AppKey);
     }
 
-    private StepView Model(Scene scene, List<ModelInstance> servers)
+    private StepView Model(in Scene scene, List<ModelInstance> servers)
     {
         if (servers.Count > 0)
             return Passed(ReceiveStep.Model, scene.State.Models[servers[0]].From);
         Claim others = scene.State.Models.Others;
-        return AccessCatalogue.Find(scene.Press.Opcode)?.ServerModels is { Count: > 0 } && others.IsKnown ? Rejected(ReceiveStep.Model, others, scene.Node) : Unknown(ReceiveStep.Model);
+        return scene.Shared.Servers.Count > 0 && others.IsKnown ? Rejected(ReceiveStep.Model, others, scene.Node) : Unknown(ReceiveStep.Model);
     }
 
     /// <summary>Server models for the request that the element has, as far as is known.</summary>
-    private static List<ModelInstance> ServersOn(Scene scene)
+    private static List<ModelInstance> ServersOn(in Scene scene)
     {
-        IReadOnlyList<ushort> wanted = AccessCatalogue.Find(scene.Press.Opcode)?.ServerModels ?? [];
-        return [.. wanted.Select(number => new ModelInstance(scene.Element, new ModelNumber(number))).Where(model => scene.State.Models[model] is { IsKnown: true, Holds: true })];
+        var servers = new List<ModelInstance>();
+        foreach (ushort number in scene.Shared.Servers)
+            if (new ModelInstance(scene.Element, new ModelNumber(number)) is var model && scene.State.Models[model] is { IsKnown: true, Holds: true })
+                servers.Add(model);
+        return servers;
     }
 
-    private (StepView, List<ModelInstance>) Address(Scene scene, List<ModelInstance> servers)
+    private (StepView, List<ModelInstance>) Address(in Scene scene, List<ModelInstance> servers)
     {
         MeshAddress dst = scene.Press.Dst;
         if (dst.IsUnicast)
@@ -63,7 +82,7 @@ internal sealed partial class ReceiveProcedure
                 : new StepView(ReceiveStep.Address, StepOutcome.Rejects, KnownFrom.Observed, Confidence.Likely), servers);
         }
         if (dst.IsFixedGroup)
-            return (FixedGroup(scene, dst), servers);
+            return (FixedGroup(in scene, dst), servers);
         var listening = new List<ModelInstance>();
         Claim strongest = Claim.Unknown, weakest = new(false, KnownFrom.Observed);
         bool anyUnknown = false;
@@ -82,12 +101,13 @@ internal sealed partial class ReceiveProcedure
         if (listening.Count > 0)
             return (Passed(ReceiveStep.Address, strongest.From), listening);
         // A model that extends another shares its subscription list (§4.2.4): a list of any model on the element may serve this one.
-        bool shared = scene.State.ModelsOn(scene.Element).Any(model => scene.State.SubscriptionsOf(model)[dst] is { IsKnown: true, Holds: true });
+        NodeState state = scene.State;
+        bool shared = state.ModelsOn(scene.Element).Any(model => state.SubscriptionsOf(model)[dst] is { IsKnown: true, Holds: true });
         return anyUnknown || shared ? (Unknown(ReceiveStep.Address), servers) : (Rejected(ReceiveStep.Address, weakest, scene.Node), servers);
     }
 
     /// <summary>The fixed groups reach the primary element of nodes with the feature switched on, without any subscription (§3.4.2.4).</summary>
-    private StepView FixedGroup(Scene scene, MeshAddress dst)
+    private StepView FixedGroup(in Scene scene, MeshAddress dst)
     {
         if (scene.Element != scene.Node)
             return new StepView(ReceiveStep.Address, StepOutcome.Rejects, KnownFrom.Observed, Confidence.Likely);
@@ -98,7 +118,7 @@ internal sealed partial class ReceiveProcedure
         return ByClaim(ReceiveStep.Address, feature.IsKnown ? new Claim(feature.Value == FeatureState.Enabled, feature.From, feature.Message) : Claim.Unknown, scene.Node);
     }
 
-    private StepView Binding(Scene scene, List<ModelInstance> listening)
+    private StepView Binding(in Scene scene, List<ModelInstance> listening)
     {
         if (scene.AppKey < 0 || _history.Keys.AppKeys[scene.AppKey].AppKeyIndex is not { } index)
             return Unknown(ReceiveStep.Binding);
@@ -116,12 +136,14 @@ internal sealed partial class ReceiveProcedure
     }
 
     /// <summary>A server takes a request with the SRC, DST and TID of one it carried out within 6 s for its repetition (Mesh Model 1.1 §3.3).</summary>
-    private StepView Transaction(Scene scene, int pressRow)
+    private StepView Transaction(in Scene scene)
     {
-        if (_acts.EarlierTransaction(_history, pressRow) is not { } earlier)
+        if (!scene.Shared.EarlierKnown)
+            (scene.Shared.EarlierKnown, scene.Shared.Earlier) = (true, _acts.EarlierTransaction(_history, scene.Shared.Row));
+        if (scene.Shared.Earlier is not { } earlier)
             return Passed(ReceiveStep.Transaction, KnownFrom.Observed);
-        Press before = _history.Presses[earlier];
-        if (!before.Answers.Exists(answer => answer.Element == scene.Element))
+        MeshAddress element = scene.Element;
+        if (!_history.Presses[earlier].Answers.Exists(answer => answer.Element == element))
             return Unknown(ReceiveStep.Transaction);
         return new StepView(ReceiveStep.Transaction, StepOutcome.Rejects, KnownFrom.Observed,
             scene.Press.TimeNs == CapturedFrame.NoTime ? Confidence.Possible : Confidence.Likely, new Evidence("press", earlier));

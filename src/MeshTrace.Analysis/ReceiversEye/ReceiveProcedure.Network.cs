@@ -21,7 +21,9 @@ internal sealed partial class ReceiveProcedure
     /// <summary>Answers to at most so many of the presses come by lucky ways, which appear now and then and are no way to rely on (ours).</summary>
     private const double Seldom = 0.2;
 
-    private StepView NetworkKey(Scene scene, EyeView view, bool acts)
+    private readonly Dictionary<(int Subnet, uint IvIndex), bool> _updatesSeen = [];
+
+    private StepView NetworkKey(in Scene scene, EyeView view, bool acts)
     {
         view.OutOfNetwork = scene.State.OutOfNetwork is { IsKnown: true, Holds: true };
         if (scene.State.OutOfNetwork is { IsKnown: true, Holds: true } gone)
@@ -42,7 +44,7 @@ internal sealed partial class ReceiveProcedure
     }
 
     /// <summary>A node at IV index c takes c and c - 1; it sends with c, or with c - 1 while an update is in progress (§3.11.5).</summary>
-    private StepView IvIndex(Scene scene)
+    private StepView IvIndex(in Scene scene)
     {
         ((uint IvIndex, int Flood)? before, (uint IvIndex, int Flood)? after) = _traces.IvIndexAround(scene.Node, scene.Press.TimeNs);
         if (before is null && after is null)
@@ -68,15 +70,22 @@ internal sealed partial class ReceiveProcedure
     /// <summary>True if an authenticated beacon tells of an IV update to or from this index: then nodes differ by one for a time, and rightly so.</summary>
     private bool UpdateSeen(int subnet, uint ivIndex)
     {
+        if (!_updatesSeen.TryGetValue((subnet, ivIndex), out bool seen))
+            _updatesSeen.Add((subnet, ivIndex), seen = FindUpdate(subnet, ivIndex));
+        return seen;
+    }
+
+    private bool FindUpdate(int subnet, uint ivIndex)
+    {
         foreach (BeaconRecord beacon in _history.Beacons)
             if (beacon is { Authenticated: true, IvUpdate: true } && beacon.Subnet == subnet && beacon.IvIndex is { } told && Math.Abs((long)told - ivIndex) <= 1)
                 return true;
         return false;
     }
 
-    private StepView Reach(Scene scene, EyeView view)
+    private StepView Reach(in Scene scene, EyeView view)
     {
-        if (SendersOf(scene).TryGetValue(scene.Node, out int own))
+        if (scene.Shared.Senders.TryGetValue(scene.Node, out int own))
             return Passed(ReceiveStep.Reach, KnownFrom.Observed, new Evidence("flood", own));     // it relayed it, or sent it
         if (scene.State.LowPower is { IsKnown: true, Value: FeatureState.Enabled } || scene.Node == scene.SrcNode || scene.TtlSent is not { } sent)
             return Unknown(ReceiveStep.Reach);
@@ -84,8 +93,8 @@ internal sealed partial class ReceiveProcedure
         ReceptionProof? least = _proofs.LeastTtl(scene.SrcNode, scene.Node);
         HopDistance? seen = _distances.Seen(scene.SrcNode, scene.Node), estimate = seen ?? _distances.Estimate(scene.SrcNode, scene.Node);
         view.TtlNeeded = estimate?.Hops is { } hops && least?.Ttl is { } proven ? Math.Min(hops, proven) : estimate?.Hops ?? least?.Ttl;
-        int silent = _acts.SilentAtMost(scene.SrcNode, scene.Element, sent), answered = _acts.AnsweredAtMost(scene.SrcNode, scene.Element, sent);
-        bool seldom = sent > 0 && view.LowestTtl <= 1 && silent >= ManySilences && answered <= Seldom * (silent + answered) && SilenceTells(scene, silent);
+        (int silent, int answered) = _acts.AtMost(scene.SrcNode, scene.Element, sent);
+        bool seldom = sent > 0 && view.LowestTtl <= 1 && silent >= ManySilences && answered <= Seldom * (silent + answered) && SilenceTells(in scene, silent);
         if (least is { } enough && enough.Ttl <= sent && !(seldom && answered > 0))
             return Passed(ReceiveStep.Reach, KnownFrom.Observed, enough.Answer >= 0 ? new Evidence("message", enough.Answer) : null);
         if (estimate is { } way && way.Hops <= Math.Max(sent, 1) && !seldom)
@@ -115,26 +124,12 @@ internal sealed partial class ReceiveProcedure
         static StepView Short(Confidence confidence, Evidence? evidence) => new(ReceiveStep.Reach, StepOutcome.Rejects, KnownFrom.Observed, confidence, evidence);
     }
 
-    /// <summary>Who sent a copy of the press, and of which flood; kept for the next element, which is asked about the same press as a rule.</summary>
-    private Dictionary<MeshAddress, int> SendersOf(Scene scene)
-    {
-        if (_sendersFor == scene.Press)
-            return _senders;
-        _senders.Clear();
-        foreach (int flood in scene.Floods)
-            foreach (FloodCopy copy in _history.CopiesOf(flood))
-                if (_history.SenderOf(copy) is { } sender)
-                    _senders.TryAdd(sender, flood);
-        _sendersFor = scene.Press;
-        return _senders;
-    }
-
     /// <summary>So many answers would not all have been missed.</summary>
-    private bool SilenceTells(Scene scene, int silent) => scene.Press.TimeNs != CapturedFrame.NoTime
+    private bool SilenceTells(in Scene scene, int silent) => scene.Press.TimeNs != CapturedFrame.NoTime
         && _history.HeardShares?.ChanceAllMissed(scene.Node, silent, scene.Press.TimeNs, scene.Press.TimeNs) < MostMissChance;
 
     /// <summary>Another PDU with the same (IV index, SRC, SEQ) shortly before is still in the cache, which drops the later one.</summary>
-    private StepView MessageCache(Scene scene)
+    private StepView MessageCache(PressScene scene)
     {
         int earlier = -1;
         foreach (int row in scene.Floods)
@@ -147,7 +142,7 @@ internal sealed partial class ReceiveProcedure
             : new StepView(ReceiveStep.MessageCache, StepOutcome.Rejects, KnownFrom.Observed, Confidence.Possible, new Evidence("flood", earlier));
     }
 
-    private StepView Segments(Scene scene)
+    private StepView Segments(in Scene scene)
     {
         bool anyUnknown = false, anyRefused = false;
         int refusedBy = -1;
@@ -175,7 +170,7 @@ internal sealed partial class ReceiveProcedure
             : Unknown(ReceiveStep.Segments);
     }
 
-    private StepView Replay(Scene scene, EyeView view)
+    private StepView Replay(in Scene scene, EyeView view)
     {
         if (_proofs.HighestBefore(scene.Node, scene.Press.Src, scene.Press.TimeNs) is not { } highest)
             return Unknown(ReceiveStep.ReplayProtection);
@@ -187,7 +182,7 @@ internal sealed partial class ReceiveProcedure
     }
 
     /// <summary>A full list takes no further source (§3.8.8). Only sources that the node is known to have received count, so this is never more than possible.</summary>
-    private StepView ReplaySpace(Scene scene)
+    private StepView ReplaySpace(in Scene scene)
     {
         if (scene.State.ReplayListSize is not { IsKnown: true, Value: > 0 } size)
             return Unknown(ReceiveStep.ReplayListSpace);

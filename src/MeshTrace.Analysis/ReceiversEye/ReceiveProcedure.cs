@@ -21,6 +21,9 @@ internal sealed partial class ReceiveProcedure
     /// <summary>Below this chance silence is as good as heard (ours).</summary>
     private const double SmallMissChance = 0.05;
 
+    /// <summary>Steps of the procedure, those of the access layer among them, and where the reach stands.</summary>
+    private const int Steps = 12, AccessStepCount = 4, ReachAt = 2;
+
     private readonly CaptureHistory _history;
     private readonly NodeModels _models;
     private readonly ConfigurationHeard _configuration;
@@ -29,8 +32,12 @@ internal sealed partial class ReceiveProcedure
     private readonly HopDistances _distances;
     private readonly ReceptionProofs _proofs;
     private readonly NodeTraces _traces;
-    private readonly Dictionary<MeshAddress, int> _senders = [];
-    private Press? _sendersFor;
+
+    /// <summary>Steps of the element that is looked at, in their order: nothing is kept of an element but its view.</summary>
+    private readonly StepView[] _steps = new StepView[Steps];
+
+    /// <summary>The press looked at last: its elements are asked about one after the other, as a rule.</summary>
+    private PressScene? _press;
 
     public ReceiveProcedure(CaptureHistory history, Func<Press, MeshAddress, bool> owesAnAnswer)
     {
@@ -44,82 +51,93 @@ internal sealed partial class ReceiveProcedure
         _distances = history.HopDistances;
     }
 
-    public EyeView Look(int pressRow, MeshAddress element)
+    /// <summary>How often an element was looked at.</summary>
+    internal long Looks { get; private set; }
+
+    /// <summary>The press as an element must have seen it.</summary>
+    /// <param name="pressRow">Row of the press.</param>
+    /// <param name="element">Its unicast address.</param>
+    /// <param name="withSteps">False: the view is to be kept among many, without its steps.</param>
+    public EyeView Look(int pressRow, MeshAddress element, bool withSteps = true)
     {
-        Press press = _history.Presses[pressRow];
-        var scene = new Scene(_history, _models, press, element);
+        if (_press?.Row != pressRow)
+            _press = new PressScene(_history, pressRow);
+        PressScene press = _press;
+        MeshAddress node = _history.Directory.NodeOf(element);
+        var scene = new Scene(press, element, node, _models.Of(node));
         var view = new EyeView
         {
-            Press = pressRow, Element = element, Node = scene.Node, TtlSent = scene.TtlSent, LowestTtl = press.LastTtl, Seq = scene.Seq,
-            NetKeyIndex = _history.Keys.Subnets[scene.Subnet].NetKeyIndex, AppKeyIndex = scene.AppKey < 0 ? null : _history.Keys.AppKeys[scene.AppKey].AppKeyIndex,
-            MissChance = MissChanceOf(scene),
+            Press = pressRow, Element = element, Node = node, TtlSent = press.TtlSent, LowestTtl = press.Press.LastTtl, Seq = press.Seq,
+            NetKeyIndex = press.NetKeyIndex, AppKeyIndex = press.AppKeyIndex, MissChance = MissChanceOf(in scene),
         };
-        foreach (PressAnswer answer in press.Answers)
+        Looks++;
+        if (press.AnswerOf(element) is { } answer)
         {
-            if (answer.Element != element)
-                continue;
             view.Verdict = EyeVerdict.Acted;
             view.Confidence = Confidence.Certain;
             view.Evidence = [new Evidence("press", pressRow), new Evidence("message", answer.Message)];
             return view;
         }
-        bool acts = _acts.ActsOn(scene, _models.Of(element));
-        StepView[] steps =
-        [
-            NetworkKey(scene, view, acts), IvIndex(scene), Reach(scene, view), MessageCache(scene), Segments(scene), Replay(scene, view), ReplaySpace(scene),
-            .. AccessSteps(scene, acts, view), Transaction(scene, pressRow),
-        ];
-        view.Steps = steps;
-        Judge(view, scene, steps);
+        bool acts = _acts.ActsOn(in scene);
+        StepView[] steps = _steps;
+        steps[0] = NetworkKey(in scene, view, acts);
+        steps[1] = IvIndex(in scene);
+        steps[2] = Reach(in scene, view);
+        steps[3] = press.MessageCache ??= MessageCache(press);
+        steps[4] = Segments(in scene);
+        steps[5] = Replay(in scene, view);
+        steps[6] = ReplaySpace(in scene);
+        AccessSteps(in scene, acts, view, steps.AsSpan(7, AccessStepCount));
+        steps[7 + AccessStepCount] = Transaction(in scene);
+        if (withSteps)
+            view.Steps = [.. steps];
+        Judge(view, in scene, steps);
         return view;
     }
 
     /// <summary>Chance that its answer, one PDU within 5 s of the last request (§3.7.4), was sent and missed; null where nothing tells how well the node is heard.</summary>
-    private double? MissChanceOf(Scene scene)
+    private double? MissChanceOf(in Scene scene)
     {
-        const long latestAnswerNs = 5_000_000_000;
         if (_history.HeardShares is not { } shares || shares.FloodIntervalOf(scene.Node) is null)
             return null;
-        long from = scene.Press.TimeNs, last = _history.Messages[scene.Press.Messages[^1]].TimeNs;
-        return from == CapturedFrame.NoTime ? shares.ChanceAllMissed(scene.Node, 1, 0, 0) : shares.ChanceAllMissed(scene.Node, 1, from, Math.Max(from, last) + latestAnswerNs);
+        long from = scene.Press.TimeNs;
+        return from == CapturedFrame.NoTime ? shares.ChanceAllMissed(scene.Node, 1, 0, 0) : shares.ChanceAllMissed(scene.Node, 1, from, scene.Shared.AnswersUntilNs);
     }
 
-    private void Judge(EyeView view, Scene scene, StepView[] steps)
+    private void Judge(EyeView view, in Scene scene, StepView[] steps)
     {
-        var evidence = new List<Evidence> { new("press", view.Press) };
         Confidence surest = Confidence.Possible;
-        foreach (StepView step in steps)
+        foreach (ref readonly StepView step in steps.AsSpan())
             if (step.Outcome == StepOutcome.Rejects && step.Confidence > surest)
                 surest = step.Confidence;
-        foreach (StepView step in steps)
+        var press = new Evidence("press", view.Press);
+        foreach (ref readonly StepView step in steps.AsSpan())
         {
             if (step.Outcome != StepOutcome.Rejects || step.Confidence < surest)
                 continue;       // a guess does not stand before what is known
             (view.Verdict, view.Step, view.Confidence) = (EyeVerdict.Rejected, step.Step, step.Confidence);
-            if (step.Evidence is { } row)
-                evidence.Add(row);
-            view.Evidence = evidence;
+            view.Evidence = step.Evidence is { } row ? [press, row] : [press];
             return;
         }
-        view.Evidence = evidence;
-        view.Doubt = Doubt(view, scene, steps);
+        view.Evidence = [press];
+        view.Doubt = Doubt(view, in scene, steps);
         if (view.Doubt != EyeDoubt.None)
             return;
         view.Verdict = EyeVerdict.ShouldHaveActed;
-        bool reached = view[ReceiveStep.Reach].Outcome == StepOutcome.Passes;
+        bool reached = steps[ReachAt].Outcome == StepOutcome.Passes;
         view.Confidence = reached && view.MissChance < SmallMissChance ? Confidence.Likely : Confidence.Possible;
     }
 
-    private EyeDoubt Doubt(EyeView view, Scene scene, StepView[] steps)
+    private EyeDoubt Doubt(EyeView view, in Scene scene, StepView[] steps)
     {
-        foreach (StepView step in steps)
+        foreach (ref readonly StepView step in steps.AsSpan())
             if (step is { Outcome: StepOutcome.Unknown, Step: ReceiveStep.NetworkKey or ReceiveStep.AppKey or ReceiveStep.Model or ReceiveStep.Address or ReceiveStep.Binding })
                 return EyeDoubt.ConfigurationUnknown;
         if (!_owesAnAnswer(scene.Press, scene.Element))
             return EyeDoubt.NoAnswerExpected;
         if (view.MissChance is not { } chance || chance > MostMissChance)
             return EyeDoubt.HeardTooLittle;
-        return view[ReceiveStep.Reach].Outcome == StepOutcome.Unknown && view.LowestTtl <= 1 ? EyeDoubt.ReachUnknown : EyeDoubt.None;
+        return steps[ReachAt].Outcome == StepOutcome.Unknown && view.LowestTtl <= 1 ? EyeDoubt.ReachUnknown : EyeDoubt.None;
     }
 
     /// <summary>How sure a rejection is, by who states what it rests on.</summary>
@@ -142,44 +160,4 @@ internal sealed partial class ReceiveProcedure
 
     private StepView ByClaim(ReceiveStep step, Claim claim, MeshAddress node) =>
         !claim.IsKnown ? Unknown(step) : claim.Holds ? Passed(step, claim.From) : Rejected(step, claim, node);
-}
-
-/// <summary>A press and an element, with what the steps ask for again and again.</summary>
-internal sealed class Scene
-{
-    public Scene(CaptureHistory history, NodeModels models, Press press, MeshAddress element)
-    {
-        (Press, Element) = (press, element);
-        Node = history.Directory.NodeOf(element);
-        SrcNode = history.Directory.NodeOf(press.Src);
-        State = models.Of(element).At(press.TimeNs);
-        First = press.Messages[0];
-        (Subnet, AppKey, IvIndex) = (history.Messages[First].Subnet, history.Messages[First].AppKey, history.Messages[First].IvIndex);
-        foreach (int message in press.Messages)
-        {
-            if (history.Messages[message].Seq > Seq || history.Messages[message].IvIndex > IvIndex)
-                (Seq, IvIndex) = (history.Messages[message].Seq, Math.Max(IvIndex, history.Messages[message].IvIndex));
-            foreach (int flood in history.FloodsOf(message))
-            {
-                Floods.Add(flood);
-                if (history.Floods[flood].Credentials == Credentials.Flooding && history.Floods[flood].OriginalTtl is { } sent)
-                    TtlSent = Math.Max(TtlSent ?? 0, sent);
-            }
-        }
-    }
-
-    public Press Press { get; }
-    public MeshAddress Element { get; }
-    public MeshAddress Node { get; }
-    public MeshAddress SrcNode { get; }
-    public NodeState State { get; }
-    public int First { get; }
-    public int Subnet { get; }
-    public int AppKey { get; }
-    public uint IvIndex { get; }
-
-    /// <summary>Highest SEQ of the requests.</summary>
-    public uint Seq { get; }
-    public int? TtlSent { get; }
-    public List<int> Floods { get; } = [];
 }

@@ -1,5 +1,6 @@
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Presses;
+using MeshTrace.Protocol;
 
 namespace MeshTrace.Analysis.Findings.Rules.Presses;
 
@@ -27,7 +28,7 @@ internal sealed class AnswersCollide : IFindingRule
             string at = most >= Many ? $"{most} answers were heard within half a second" : $"{meant} elements are asked to answer at once";
             findings.AddOver(Id, most >= Many && hurt.Length > 0 ? Confidence.Likely : Confidence.Possible, history.Presses[presses[0]].TimeNs, history.Directory.NodeOf(same.Key.Src), hurt,
                 $"{findings.Words.Name(same.Key.Src)} asks {findings.Words.Name(same.Key.Dst)} for acknowledgment: {at}; {harm}.",
-                [.. presses.Select(row => new Evidence("press", row)), .. presses.SelectMany(row => history.Presses[row].Answers.Select(answer => new Evidence("message", answer.Message)))]);
+                [.. presses.Select(row => new Evidence("press", row)).Concat(presses.SelectMany(row => history.Presses[row].Answers.Select(answer => new Evidence("message", answer.Message)))).Take(FindingSink.MostEvidence)]);
         }
     }
 
@@ -36,7 +37,10 @@ internal sealed class AnswersCollide : IFindingRule
     /// <summary>Most elements whose first answers came within half a second.</summary>
     private static int AtOnce(Press press)
     {
-        long[] times = [.. press.Answers.GroupBy(answer => answer.Element).Select(element => element.Min(answer => answer.TimeNs)).Order()];
+        var firsts = new Dictionary<MeshAddress, long>();
+        foreach (PressAnswer answer in press.Answers)
+            firsts[answer.Element] = firsts.TryGetValue(answer.Element, out long before) ? Math.Min(before, answer.TimeNs) : answer.TimeNs;
+        long[] times = [.. firsts.Values.Order()];
         int most = 0, from = 0;
         for (int at = 0; at < times.Length; at++)
         {

@@ -79,21 +79,25 @@ internal sealed class PressUnanswered : IFindingRule
     private static ((int Press, Silence[] Silent)[] Run, double Chance) LeastLikelyRun((int Press, Silence[] Silent)[] presses, List<int> rows)
     {
         var byPress = presses.ToDictionary(press => press.Press);
-        List<(int Press, Silence[] Silent)> run = [], best = [presses[0]];
+        List<(int Press, Silence[] Silent)> silent = [];
+        (int Press, Silence[] Silent)[] best = [presses[0]];
+        (int begin, int bestAt, int bestCount) = (0, 0, 0);
         double chance = 1, least = 1;
         foreach (int row in rows)
         {
             if (!byPress.TryGetValue(row, out (int Press, Silence[] Silent) press))
             {
-                (run, chance) = ([], 1);
+                (begin, chance) = (silent.Count, 1);
                 continue;
             }
-            run.Add(press);
+            silent.Add(press);
             chance *= ChanceOf(press.Silent, 1);
             if (chance < least)
-                (best, least) = ([.. run], chance);
+                (bestAt, bestCount, least) = (begin, silent.Count - begin, chance);
         }
-        return ([.. best], best.Count == rows.Count ? least : Math.Min(1, least * rows.Count));
+        if (bestCount > 0)
+            best = [.. silent.GetRange(bestAt, bestCount)];
+        return (best, best.Length == rows.Count ? least : Math.Min(1, least * rows.Count));
     }
 
     /// <summary>
@@ -103,17 +107,19 @@ internal sealed class PressUnanswered : IFindingRule
     private static ((int Press, Silence[] Silent)[] Run, int Unheard)? ProvenRun(FindingSink findings, (int Press, Silence[] Silent)[] presses, List<int> rows)
     {
         var byPress = presses.ToDictionary(press => press.Press);
-        List<(int Press, Silence[] Silent)> run = [], longest = [];
+        List<(int Press, Silence[] Silent)> silent = [];
+        (int begin, int longestAt, int count) = (0, 0, 0);
         foreach (int row in rows)
         {
-            if (byPress.TryGetValue(row, out (int Press, Silence[] Silent) press) && press.Silent is [var only] && (run.Count == 0 || run[0].Silent[0].Element == only.Element))
-                run.Add(press);
+            if (byPress.TryGetValue(row, out (int Press, Silence[] Silent) press) && press.Silent is [var only] && (silent.Count == begin || silent[begin].Silent[0].Element == only.Element))
+                silent.Add(press);
             else
-                run = [];
-            if (run.Count > longest.Count)
-                longest = [.. run];
+                begin = silent.Count;
+            if (silent.Count - begin > count)
+                (longestAt, count) = (begin, silent.Count - begin);
         }
-        return longest.Count >= EnoughInARow && findings.Silences.NumbersTooFew([.. longest.Select(press => press.Silent[0])]) is { } unheard ? ([.. longest], unheard) : null;
+        (int Press, Silence[] Silent)[] longest = [.. silent.GetRange(longestAt, count)];
+        return longest.Length >= EnoughInARow && findings.Silences.NumbersTooFew([.. longest.Select(press => press.Silent[0])]) is { } unheard ? (longest, unheard) : null;
     }
 
     /// <summary>Chance that the answers were missed; where no number proves it, one press of so many could have come up so by chance.</summary>

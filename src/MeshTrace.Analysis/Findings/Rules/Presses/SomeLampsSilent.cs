@@ -118,16 +118,17 @@ internal sealed class SomeLampsSilent : IFindingRule
     private static List<Silence> LongestRun(CaptureHistory history, IReadOnlyList<int> owed, Silence[] element)
     {
         var byPress = element.ToDictionary(silence => silence.Press);
-        List<Silence> longest = [], run = [];
+        List<Silence> silent = [];
+        int begin = 0, longestAt = 0, longest = 0;
         foreach (int press in owed)
         {
             if (byPress.TryGetValue(press, out Silence? silence))
-                run.Add(silence);
+                silent.Add(silence);
             else if (history.Presses[press].Answers.Exists(answer => answer.Element == element[0].Element))
-                run = [];
-            if (run.Count > longest.Count)
-                longest = [.. run];
+                begin = silent.Count;
+            if (silent.Count - begin > longest)
+                (longestAt, longest) = (begin, silent.Count - begin);
         }
-        return longest;
+        return silent.GetRange(longestAt, longest);
     }
 }

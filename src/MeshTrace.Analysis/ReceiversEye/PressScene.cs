@@ -1,0 +1,125 @@
+using MeshTrace.Analysis.Floods;
+using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Presses;
+using MeshTrace.Protocol;
+using MeshTrace.Protocol.Access.Catalogue;
+using MeshTrace.Protocol.Link;
+
+namespace MeshTrace.Analysis.ReceiversEye;
+
+/// <summary>What the steps ask of a press again and again, whichever element looks at it: worked out once for all of them.</summary>
+internal sealed class PressScene
+{
+    /// <summary>An answer is one PDU within 5 s of the last request (§3.7.4).</summary>
+    private const long LatestAnswerNs = 5_000_000_000;
+
+    private readonly CaptureHistory _history;
+    private readonly Dictionary<MeshAddress, PressAnswer> _answers = [];
+    private Dictionary<MeshAddress, int>? _senders;
+
+    public PressScene(CaptureHistory history, int row)
+    {
+        (_history, Row, Press) = (history, row, history.Presses[row]);
+        SrcNode = history.Directory.NodeOf(Press.Src);
+        int first = Press.Messages[0];
+        (Subnet, AppKey, IvIndex) = (history.Messages[first].Subnet, history.Messages[first].AppKey, history.Messages[first].IvIndex);
+        foreach (int message in Press.Messages)
+        {
+            if (history.Messages[message].Seq > Seq || history.Messages[message].IvIndex > IvIndex)
+                (Seq, IvIndex) = (history.Messages[message].Seq, Math.Max(IvIndex, history.Messages[message].IvIndex));
+            foreach (int flood in history.FloodsOf(message))
+            {
+                Floods.Add(flood);
+                if (history.Floods[flood].Credentials == Credentials.Flooding && history.Floods[flood].OriginalTtl is { } sent)
+                    TtlSent = Math.Max(TtlSent ?? 0, sent);
+            }
+        }
+        foreach (PressAnswer answer in Press.Answers)
+            _answers.TryAdd(answer.Element, answer);
+        NetKeyIndex = history.Keys.Subnets[Subnet].NetKeyIndex;
+        AppKeyIndex = AppKey < 0 ? null : history.Keys.AppKeys[AppKey].AppKeyIndex;
+        Status = RequestKind.Find(Press.Opcode)!.Status.Value;
+        Servers = AccessCatalogue.Find(Press.Opcode)?.ServerModels ?? [];
+        AnswersUntilNs = Math.Max(Press.TimeNs, history.Messages[Press.Messages[^1]].TimeNs) + LatestAnswerNs;
+    }
+
+    /// <summary>Row of the press.</summary>
+    public int Row { get; }
+    public Press Press { get; }
+    public MeshAddress SrcNode { get; }
+
+    /// <summary>Of the first request.</summary>
+    public int Subnet { get; }
+    public int AppKey { get; }
+    public int? NetKeyIndex { get; }
+    public int? AppKeyIndex { get; }
+
+    /// <summary>Highest IV index of the requests.</summary>
+    public uint IvIndex { get; }
+
+    /// <summary>Highest SEQ of the requests.</summary>
+    public uint Seq { get; }
+    public int? TtlSent { get; }
+    public List<int> Floods { get; } = [];
+
+    /// <summary>Opcode of the Status that answers it.</summary>
+    public uint Status { get; }
+
+    /// <summary>Numbers of the models that take it, by the catalogue.</summary>
+    public IReadOnlyList<ushort> Servers { get; }
+
+    /// <summary>When an answer would have come, at the latest; without meaning where the capture has no times.</summary>
+    public long AnswersUntilNs { get; }
+
+    /// <summary>The step of the message cache, which is the same for all nodes; worked out at the first look.</summary>
+    public StepView? MessageCache { get; set; }
+
+    /// <summary>True once <see cref="Earlier"/> was looked up.</summary>
+    public bool EarlierKnown { get; set; }
+
+    /// <summary>Row of an earlier press that this may be a repetition of, or null.</summary>
+    public int? Earlier { get; set; }
+
+    /// <summary>The first answer of an element, or null.</summary>
+    public PressAnswer? AnswerOf(MeshAddress element) => _answers.TryGetValue(element, out PressAnswer answer) ? answer : null;
+
+    /// <summary>Who sent a copy of it, and of which flood.</summary>
+    public Dictionary<MeshAddress, int> Senders
+    {
+        get
+        {
+            if (_senders is not null)
+                return _senders;
+            _senders = [];
+            foreach (int flood in Floods)
+                foreach (FloodCopy copy in _history.CopiesOf(flood))
+                    if (_history.SenderOf(copy) is { } sender)
+                        _senders.TryAdd(sender, flood);
+            return _senders;
+        }
+    }
+}
+
+/// <summary>A press as one element meets it.</summary>
+internal readonly struct Scene
+{
+    public Scene(PressScene scene, MeshAddress element, MeshAddress node, Nodes.NodeModel model)
+    {
+        (Shared, Element, Node, Model) = (scene, element, node, model);
+        State = model.At(scene.Press.TimeNs);
+    }
+
+    public PressScene Shared { get; }
+    public MeshAddress Element { get; }
+    public MeshAddress Node { get; }
+    public Nodes.NodeModel Model { get; }
+    public Nodes.NodeState State { get; }
+    public Press Press => Shared.Press;
+    public MeshAddress SrcNode => Shared.SrcNode;
+    public int Subnet => Shared.Subnet;
+    public int AppKey => Shared.AppKey;
+    public uint IvIndex => Shared.IvIndex;
+    public uint Seq => Shared.Seq;
+    public int? TtlSent => Shared.TtlSent;
+    public List<int> Floods => Shared.Floods;
+}
