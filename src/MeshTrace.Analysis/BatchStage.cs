@@ -78,6 +78,7 @@ internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTab
         if (!content.Kind.IsNetworkPdu())
             return;
         content.State = opened.State;
+        history.NetworkTries += opened.Tries;
         if (opened.State != ContentState.Opened)
             return;
         Subnet subnet = keys.Subnets[opened.Subnet];

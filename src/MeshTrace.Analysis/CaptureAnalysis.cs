@@ -122,6 +122,7 @@ public sealed class CaptureAnalysis
         StageBegins?.Invoke("copies of each flood");
         GoOverAgainWithKeysLearnt();
         _transfers.Conclude();
+        History.Trim();
         History.FillCopies();
         _textLogs.Conclude();
         History.Receivers = _receivers;
@@ -152,10 +153,16 @@ public sealed class CaptureAnalysis
         History.Presses = new PressDetector(History, new ExpectedServers(_settings.Description, History.Configuration)).Run();
         var verdict = new PressVerdict(shares, _nodes, new Publishers(History, _settings.Description), new StatesTold(History));
         foreach (Press press in History.Presses)
+        {
             verdict.Decide(press);
+            press.Answers.TrimExcess();
+            press.Messages.TrimExcess();
+        }
         History.ResetEye(verdict.OwesAnAnswer);
         History.Notes = new NotePlacer(History, _settings.Notes).Run();
         History.Findings = FindingRules.ExamineAll(History, StageBegins);
+        foreach (Press press in History.Presses)
+            press.Findings.TrimExcess();
         StageBegins?.Invoke("end");
         return History;
     }
@@ -173,6 +180,7 @@ public sealed class CaptureAnalysis
         History.Hops = hops.ToStatistics(History.Repeats);
         History.MessageRepeats = new MessageRepeatDetector(History, settings).Run();
         History.Timelines = new TimelineBuilder(History, new SarRules(History, _nodes)).Run();
+        senders.ForgetEvidence();
         return senders;
     }
 

@@ -85,6 +85,7 @@ internal sealed class NetworkOpener(KeyRing keys)
 
     private static bool Try(ReadOnlySpan<byte> pdu, NetworkCandidate candidate, uint ivIndex, ref OpenedPdu result)
     {
+        result.Tries++;
         if (!NetworkSecurity.TryDecrypt(pdu, candidate.Credentials, ivIndex, result.Clear, out int length))
             return false;
         result.Length = (byte)length;

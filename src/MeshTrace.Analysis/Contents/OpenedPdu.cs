@@ -12,6 +12,9 @@ internal struct OpenedPdu
     internal byte Length;
     internal ContentState State;
     internal CredentialsKind Credentials;
+
+    /// <summary>How many keys and IV indexes were tried.</summary>
+    internal ushort Tries;
     internal int Subnet;
     internal uint IvIndex;
 

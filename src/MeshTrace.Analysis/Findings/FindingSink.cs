@@ -1,4 +1,5 @@
 using MeshTrace.Analysis.Findings.Catalogue;
+using MeshTrace.Analysis.Findings.Rules.Sequence;
 using MeshTrace.Analysis.History;
 using MeshTrace.Protocol;
 
@@ -21,6 +22,7 @@ internal sealed class FindingSink(CaptureHistory history)
 
     private readonly List<Finding> _findings = [];
     private SilentElements? _silences;
+    private IReadOnlyList<SequenceLine>? _sequenceLines;
 
     public IReadOnlyList<Finding> Findings => _findings;
 
@@ -29,6 +31,9 @@ internal sealed class FindingSink(CaptureHistory history)
 
     /// <summary>Who did not answer which press, and why as far as is known. Worked out when the first rule asks.</summary>
     public SilentElements Silences => _silences ??= new SilentElements(history);
+
+    /// <summary>The sequence numbers of each element, which several rules judge. Worked out when the first rule asks.</summary>
+    public IReadOnlyList<SequenceLine> SequenceLines => _sequenceLines ??= SequenceLine.Of(history);
 
     /// <summary>Names and numbers in words.</summary>
     public FindingWords Words { get; } = new(history);

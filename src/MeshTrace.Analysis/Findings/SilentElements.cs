@@ -233,7 +233,7 @@ internal sealed class SilentElements
 
     private bool OriginatorHeard(Press press)
     {
-        foreach (int flood in _history.FloodsOf(press.Messages[0]))
+        foreach (int flood in _history.FloodSpanOf(press.Messages[0]))
             if (_history.OriginatorHeard(flood))
                 return true;
         return false;

@@ -130,7 +130,7 @@ internal sealed class CopyAttribution(CaptureHistory history, Senders senders, H
             return FloodRow.OriginHeard;
         if (row.Message is not { } message)
             return FloodRow.OriginUnknown;
-        foreach (int at in history.FloodsOf(message))
+        foreach (int at in history.FloodSpanOf(message))
         {
             ref FloodRow twin = ref history.Floods[at];
             if (twin.Credentials != Credentials.Flooding || twin.Seq != row.Seq)

@@ -43,7 +43,7 @@ internal sealed class FloodStreams
 
     private readonly int[] _ofFlood;
     private readonly List<MeshAddress> _nodes = [];
-    private readonly int[] _nodeRows = new int[1 << 16];    // row + 1
+    private readonly Dictionary<ushort, int> _nodeRows = [];
     private FloodStream[] _streams = new FloodStream[64];
 
     public FloodStreams(CaptureHistory history, NodeDirectory directory, RadioSettings settings)
@@ -76,15 +76,16 @@ internal sealed class FloodStreams
         if (Count == _streams.Length)
             Array.Resize(ref _streams, Count * 2);
         MeshAddress node = directory.NodeOf(src);
-        if (_nodeRows[node.Value] == 0)
+        if (!_nodeRows.TryGetValue(node.Value, out int nodeRow))
         {
+            nodeRow = _nodes.Count;
             _nodes.Add(node);
-            _nodeRows[node.Value] = _nodes.Count;
+            _nodeRows.Add(node.Value, nodeRow);
         }
         UInt128 known = settings.OriginalTtls(src, dst, ctl);
         _streams[Count] = new FloodStream
         {
-            Node = _nodeRows[node.Value] - 1, KnownTtls = known, HighestKnown = known == 0 ? (byte)0 : (byte)UInt128.Log2(known), HeardOriginal = NotHeard,
+            Node = nodeRow, KnownTtls = known, HighestKnown = known == 0 ? (byte)0 : (byte)UInt128.Log2(known), HeardOriginal = NotHeard,
         };
         return Count++;
     }

@@ -39,7 +39,7 @@ internal sealed class SenderEvidence
 {
     private readonly CaptureHistory _history;
     private readonly FloodStreams _streams;
-    private readonly int[] _advertiserOf;
+    private int[] _advertiserOf;
     private Role[] _roles = new Role[256];
     private int _roleCount;
 
@@ -71,6 +71,14 @@ internal sealed class SenderEvidence
 
     /// <summary>Address row of each copy, in the order in which floods and their copies stand; -1 where the frame has no address.</summary>
     public ReadOnlySpan<int> AdvertiserOf => _advertiserOf;
+
+    /// <summary>Every copy has its sender: nothing is asked any more but the numbers of <see cref="Advertisers"/>.</summary>
+    public void Forget()
+    {
+        _advertiserOf = _roleSlots = _heard = [];
+        _roles = [];
+        _tallies = [];
+    }
 
     /// <summary>From one packet of an advertising event to the next, as heard; a usual value where no two were heard.</summary>
     public long PacketGapNs => _gapCount == 0 ? UsualPacketGapNs : _gapSum / _gapCount;

@@ -39,6 +39,9 @@ public sealed class Senders
     /// <summary>True if every word about the node (a row of <see cref="Streams"/>) says that it does not relay.</summary>
     internal bool NeverRelays(int node) => _settings.NeverRelays(Streams.NodeAt(node));
 
+    /// <summary>Copies have their senders: what was kept of each of them until then is given back.</summary>
+    internal void ForgetEvidence() => Evidence.Forget();
+
     /// <summary>The node that most likely uses an advertiser address, or null.</summary>
     public MeshAddress? OwnerOf(ulong advertiser) => GuessOwnerOf(advertiser) is { Confidence: SenderConfidence.Likely } guess ? guess.Node : null;
 

@@ -1,7 +1,10 @@
+using System.Runtime.CompilerServices;
 using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.Contents;
+using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.TextLogs;
+using MeshTrace.Analysis.Transfers;
 
 namespace MeshTrace.Analysis.History;
 
@@ -38,6 +41,14 @@ public sealed partial class CaptureHistory
     internal int ContentFlood(int content) =>
         Contents[content] is { State: ContentState.Opened } row && row.Kind.IsNetworkPdu() ? row.Owner : -1;
 
+    /// <summary>How often a key was tried on a Network PDU, over all goings through: work that a test counts.</summary>
+    internal long NetworkTries { get; set; }
+
+    /// <summary>Octets of the tables that grow with the frames, unused room included: what a test holds against the number of frames.</summary>
+    internal long TableOctets => (Frames.AllocatedRows * Unsafe.SizeOf<FrameRow>()) + (Floods.AllocatedRows * Unsafe.SizeOf<FloodRow>())
+        + (Messages.AllocatedRows * Unsafe.SizeOf<MessageRow>()) + Contents.AllocatedOctets + Payloads.AllocatedOctets
+        + ((long)Copies.Count * Unsafe.SizeOf<FloodCopy>()) + ((long)Floods.Count * sizeof(int));
+
     /// <summary>Forgets what follows from the contents, so that they can be gone through again with more keys.</summary>
     internal void ClearDerived()
     {
@@ -45,6 +56,15 @@ public sealed partial class CaptureHistory
         Messages.Clear();
         Payloads.Clear();
         MessageFloods.Clear();
+    }
+
+    /// <summary>Gives back the room behind the last rows, until more is read.</summary>
+    internal void Trim()
+    {
+        Frames.Trim();
+        Floods.Trim();
+        Messages.Trim();
+        Contents.Trim();
     }
 
     /// <summary>Lists the copies of each flood: counts, then fills, one array for all.</summary>

@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis.Beacons;
 using MeshTrace.Analysis.Commissioning;
 using MeshTrace.Analysis.Completeness;
@@ -133,6 +134,10 @@ public sealed partial class CaptureHistory
 
     /// <summary>Rows of the floods that carried a message, in the order heard.</summary>
     public IReadOnlyList<int> FloodsOf(int message) => MessageFloods.TryGetValue(message, out List<int>? floods) ? floods : [Messages[message].FirstFloodLink];
+
+    /// <summary>As <see cref="FloodsOf"/>, without a list of its own: valid until the next message is added.</summary>
+    internal ReadOnlySpan<int> FloodSpanOf(int message) =>
+        MessageFloods.TryGetValue(message, out List<int>? floods) ? CollectionsMarshal.AsSpan(floods) : new ReadOnlySpan<int>(ref Messages[message].FirstFloodLink);
 
     /// <summary>Every hearing of a flood, in the order heard.</summary>
     public ReadOnlySpan<FloodCopy> CopiesOf(int flood) => Copies.Of(flood);

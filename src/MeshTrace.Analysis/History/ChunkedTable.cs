@@ -45,11 +45,21 @@ public sealed class ChunkedTable<T> where T : struct
         T[] rows = _chunks[chunk] ??= new T[ChunkRows];
         if (at == rows.Length)
         {
-            Array.Resize(ref rows, Math.Min(rows.Length * 4, ChunkRows));
+            Array.Resize(ref rows, Math.Min(Math.Max(rows.Length, FirstChunkRows) * 4, ChunkRows));
             _chunks[chunk] = rows;
         }
         rows[at] = row;
         return Count++;
+    }
+
+    /// <summary>Gives back the room behind the last row, until more rows come: references to rows of the last chunk are not good any more.</summary>
+    public void Trim()
+    {
+        int chunk = Count >> ChunkBits, used = Count & (ChunkRows - 1);
+        if (chunk < _chunks.Length && _chunks[chunk] is { } last && last.Length > Math.Max(used, FirstChunkRows))
+            Array.Resize(ref _chunks[chunk], Math.Max(used, FirstChunkRows));
+        for (int unused = chunk + 1; unused < _chunks.Length; unused++)
+            _chunks[unused] = null!;
     }
 
     /// <summary>Forgets all rows; the memory is kept for the next ones.</summary>

@@ -48,7 +48,7 @@ public static class HeartbeatCensus
             return null;
         int initTtl = parameters[0] & 0x7F;     // RFU (1 bit) | InitTTL (7), §3.6.5.10
         HeartbeatHops? all = null;
-        foreach (int flood in history.FloodsOf(message))
+        foreach (int flood in history.FloodSpanOf(message))
         {
             ref readonly FloodRow copies = ref history.Floods[flood];
             if (Heartbeat.Hops(initTtl, copies.HighestTtl) is { } least && Heartbeat.Hops(initTtl, copies.LowestTtl) is { } most)

@@ -31,7 +31,7 @@ public sealed class ReceptionProofs
     private const int MostOpen = 64;
 
     private readonly CaptureHistory _history;
-    private readonly Dictionary<(ushort Node, ushort Src), List<ReceptionProof>> _proofs = [];
+    private readonly Dictionary<(ushort Node, ushort Src), RisingProofs> _proofs = [];
     private readonly Dictionary<(ushort Node, ushort SrcNode), ReceptionProof> _leastTtl = [];
     private readonly Dictionary<ushort, int> _mostTtl = [];
     private readonly Dictionary<ushort, List<long>> _newSources = [];
@@ -54,28 +54,15 @@ public sealed class ReceptionProofs
             TakeTransfer(row, history.Transfers[row]);
         foreach (Press press in history.Presses)
             TakePress(press);
-        foreach (List<ReceptionProof> proofs in _proofs.Values)
-            KeepRising(proofs);
+        foreach (RisingProofs proofs in _proofs.Values)
+            proofs.Finish();
         foreach (((ushort node, _), ReceptionProof least) in _leastTtl)
             _mostTtl[node] = Math.Max(_mostTtl.GetValueOrDefault(node), least.Ttl ?? 0);
     }
 
     /// <summary>The highest (IV index, SEQ) that a node is known to have received from an element before a time.</summary>
-    public ReceptionProof? HighestBefore(MeshAddress node, MeshAddress src, long timeNs)
-    {
-        if (!_proofs.TryGetValue((node.Value, src.Value), out List<ReceptionProof>? proofs))
-            return null;
-        int low = 0, high = proofs.Count;
-        while (low < high)
-        {
-            int middle = (low + high) / 2;
-            if (proofs[middle].TimeNs < timeNs)
-                low = middle + 1;
-            else
-                high = middle;
-        }
-        return low == 0 ? null : proofs[low - 1];
-    }
+    public ReceptionProof? HighestBefore(MeshAddress node, MeshAddress src, long timeNs) =>
+        _proofs.TryGetValue((node.Value, src.Value), out RisingProofs? proofs) ? proofs.LastBefore(timeNs) : null;
 
     /// <summary>The message with the lowest TTL that got from one node to another.</summary>
     public ReceptionProof? LeastTtl(MeshAddress srcNode, MeshAddress node) => _leastTtl.TryGetValue((node.Value, srcNode.Value), out ReceptionProof proof) ? proof : null;
@@ -118,7 +105,7 @@ public sealed class ReceptionProofs
         if (found < 0)
             return;
         ref MessageRow received = ref _history.Messages[found];
-        Add(answer.Src, received.Src, new ReceptionProof(answer.TimeNs, received.IvIndex, received.Seq, TtlSent(_history.FloodsOf(found)), found, row, -1));
+        Add(answer.Src, received.Src, new ReceptionProof(answer.TimeNs, received.IvIndex, received.Seq, TtlSent(_history.FloodSpanOf(found)), found, row, -1));
     }
 
     /// <summary>Answers of a press fit by their values too, so that no earlier press comes into question.</summary>
@@ -130,7 +117,7 @@ public sealed class ReceptionProofs
                 least = message;
         foreach (PressAnswer answer in press.Answers)
             Add(answer.Element, press.Src, new ReceptionProof(
-                answer.TimeNs, _history.Messages[least].IvIndex, _history.Messages[least].Seq, TtlSent(_history.FloodsOf(least)), least, answer.Message, -1));
+                answer.TimeNs, _history.Messages[least].IvIndex, _history.Messages[least].Seq, TtlSent(_history.FloodSpanOf(least)), least, answer.Message, -1));
     }
 
     /// <summary>A full block from the destination itself: it has the whole message.</summary>
@@ -150,9 +137,9 @@ public sealed class ReceptionProofs
         if (proof.TimeNs == CapturedFrame.NoTime)
             return;
         MeshAddress node = _history.Directory.NodeOf(element), srcNode = _history.Directory.NodeOf(src);
-        if (!_proofs.TryGetValue((node.Value, src.Value), out List<ReceptionProof>? proofs))
+        if (!_proofs.TryGetValue((node.Value, src.Value), out RisingProofs? proofs))
         {
-            _proofs.Add((node.Value, src.Value), proofs = []);
+            _proofs.Add((node.Value, src.Value), proofs = new RisingProofs());
             if (!_newSources.TryGetValue(node.Value, out List<long>? times))
                 _newSources.Add(node.Value, times = []);
             times.Add(proof.TimeNs);
@@ -163,24 +150,13 @@ public sealed class ReceptionProofs
     }
 
     /// <summary>The TTL of the originator's own copies; null where none was heard.</summary>
-    private byte? TtlSent(IReadOnlyList<int> floods)
+    private byte? TtlSent(ReadOnlySpan<int> floods)
     {
         byte? ttl = null;
         foreach (int flood in floods)
             if (_history.OriginatorHeard(flood))
                 ttl = Math.Max(ttl ?? 0, _history.Floods[flood].HighestTtl);
         return ttl;
-    }
-
-    /// <summary>Leaves in order of time those that raised the list's entry.</summary>
-    private static void KeepRising(List<ReceptionProof> proofs)
-    {
-        proofs.Sort((left, right) => left.TimeNs.CompareTo(right.TimeNs));
-        int kept = 0;
-        for (int i = 0; i < proofs.Count; i++)
-            if (kept == 0 || (proofs[i].IvIndex, proofs[i].Seq).CompareTo((proofs[kept - 1].IvIndex, proofs[kept - 1].Seq)) > 0)
-                proofs[kept++] = proofs[i];
-        proofs.RemoveRange(kept, proofs.Count - kept);
     }
 
     private static bool IsNear(long before, long after) => before == CapturedFrame.NoTime || after == CapturedFrame.NoTime || after - before <= LongestAnswerNs;

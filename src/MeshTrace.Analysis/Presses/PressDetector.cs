@@ -23,6 +23,7 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
 
     private const double NsPerMs = 1e6;
     private readonly List<Press> _presses = [];
+    private readonly HashSet<ushort> _answered = [];
     private readonly List<byte[]> _values = [];
     private readonly Dictionary<(ushort Src, ushort Dst, byte Tid, uint Opcode), List<int>> _transactions = [];
 
@@ -149,13 +150,11 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
     /// <summary>To the requester, or published: to a group, a label, or whomever the server publishes to.</summary>
     private static bool Fits(Press press, in MessageRow status)
     {
-        if (status.Src == press.Src)
+        if (status.Src == press.Src || (status.Dst.IsUnicast && status.Dst != press.Src))
             return false;
         if (press.Expected is { } elements && !elements.Contains(status.Src))
             return false;
-        if (press.Expected is null && press.Dst.IsUnicast && press.Dst != status.Src)
-            return false;
-        return status.Dst == press.Src || !status.Dst.IsUnicast;
+        return press.Expected is not null || !press.Dst.IsUnicast || press.Dst == status.Src;
     }
 
     private void Measure(Press press)
@@ -163,7 +162,7 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
         byte lowest = byte.MaxValue, highest = 0;
         foreach (int message in press.Messages)
         {
-            foreach (int flood in history.FloodsOf(message))
+            foreach (int flood in history.FloodSpanOf(message))
             {
                 lowest = Math.Min(lowest, history.Floods[flood].LowestTtl);
                 highest = Math.Max(highest, history.Floods[flood].HighestTtl);
@@ -173,10 +172,11 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
         press.HopsSeen = highest - lowest;
         if (press.TimeNs == CapturedFrame.NoTime || press.Answers.Count == 0)
             return;
-        var first = new Dictionary<ushort, long>();
+        _answered.Clear();
+        long last = long.MinValue;
         foreach (PressAnswer answer in press.Answers)
-            first.TryAdd(answer.Element.Value, answer.TimeNs);
-        long last = first.Values.Max();
+            if (_answered.Add(answer.Element.Value))
+                last = Math.Max(last, answer.TimeNs);
         press.LatencyMs = last < press.TimeNs ? null : (last - press.TimeNs) / NsPerMs;    // before the first copy heard: the request was under way already
     }
 

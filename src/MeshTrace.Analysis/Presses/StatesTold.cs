@@ -13,6 +13,9 @@ internal sealed class StatesTold
     private readonly CaptureHistory _history;
     private readonly Dictionary<(ushort Element, uint Status), List<int>> _statuses = [];
 
+    /// <summary>Of those asked about: the earliest time of each Status and all behind it, which rises.</summary>
+    private readonly Dictionary<(ushort Element, uint Status), long[]> _earliestFrom = [];
+
     public StatesTold(CaptureHistory history)
     {
         _history = history;
@@ -34,9 +37,29 @@ internal sealed class StatesTold
         RequestKind kind = RequestKind.Find(press.Opcode)!;
         if (!_statuses.TryGetValue((element.Value, kind.Status.Value), out List<int>? rows) || !kind.TryRead(_history.PayloadOf(press.Messages[0]), out ReadOnlySpan<byte> values, out _))
             return false;
-        int at = rows.Count - 1;
-        while (at >= 0 && _history.Messages[rows[at]].TimeNs >= press.TimeNs)
-            at--;
+        int at = LastBefore((element.Value, kind.Status.Value), rows, press.TimeNs);
         return at >= 0 && !kind.IsAnsweredBy(values, _history.PayloadOf(rows[at]));
+    }
+
+    /// <summary>Place of the last Status with an earlier time, or -1.</summary>
+    private int LastBefore((ushort Element, uint Status) key, List<int> rows, long timeNs)
+    {
+        if (!_earliestFrom.TryGetValue(key, out long[]? earliest))
+        {
+            earliest = new long[rows.Count];
+            for (int at = rows.Count - 1; at >= 0; at--)
+                earliest[at] = at + 1 < rows.Count ? Math.Min(earliest[at + 1], _history.Messages[rows[at]].TimeNs) : _history.Messages[rows[at]].TimeNs;
+            _earliestFrom.Add(key, earliest);
+        }
+        int low = 0, high = earliest.Length;
+        while (low < high)
+        {
+            int middle = (low + high) / 2;
+            if (earliest[middle] < timeNs)
+                low = middle + 1;
+            else
+                high = middle;
+        }
+        return low - 1;
     }
 }

@@ -16,9 +16,9 @@ internal sealed class ActsSeen
 {
     private readonly Dictionary<(ushort Element, ushort Dst, uint Status, int AppKey), List<long>> _acts = [];
     private readonly Dictionary<(ushort SrcNode, ushort Element), List<(int Ttl, int Silent, int Answered)>> _presses = [];
-    private readonly Dictionary<(ushort Src, ushort Dst, byte Tid), List<int>> _transactions = [];
-    private readonly HashSet<ushort> _pressers = [];
-    private readonly Dictionary<(ushort Src, uint IvIndex, uint Seq), int> _floods = [];
+
+    /// <summary>Row of the press before with the same SRC, DST and TID, or -1, by row.</summary>
+    private readonly int[] _before;
 
     /// <summary>Rows of those that share their (IV index, SRC, SEQ) with others, which is rare.</summary>
     private readonly Dictionary<(ushort Src, uint IvIndex, uint Seq), List<int>> _sameSeq = [];
@@ -26,14 +26,16 @@ internal sealed class ActsSeen
     public ActsSeen(CaptureHistory history, Func<Press, MeshAddress, bool> owesAnAnswer)
     {
         var answerers = new HashSet<MeshAddress>();
+        var pressers = new HashSet<ushort>();
+        var transactions = new Dictionary<(ushort Src, ushort Dst, byte Tid), int>();
+        _before = new int[history.Presses.Count];
         for (int row = 0; row < history.Presses.Count; row++)
         {
             Press press = history.Presses[row];
-            _pressers.Add(press.Src.Value);
+            pressers.Add(press.Src.Value);
             var transaction = (press.Src.Value, press.Dst.Value, press.Tid);
-            if (!_transactions.TryGetValue(transaction, out List<int>? same))
-                _transactions.Add(transaction, same = []);
-            same.Add(row);
+            _before[row] = transactions.GetValueOrDefault(transaction, -1);
+            transactions[transaction] = row;
             ref MessageRow message = ref history.Messages[press.Messages[0]];
             foreach (PressAnswer answer in press.Answers)
             {
@@ -55,16 +57,17 @@ internal sealed class ActsSeen
                     Count(srcNode, element, ttl, answered);
             }
         }
+        var floods = new Dictionary<(ushort Src, uint IvIndex, uint Seq), int>();
         for (int row = 0; row < history.Floods.Count; row++)
         {
             ref FloodRow flood = ref history.Floods[row];
-            if (flood.Credentials != Credentials.Flooding || !_pressers.Contains(flood.Src.Value))
+            if (flood.Credentials != Credentials.Flooding || !pressers.Contains(flood.Src.Value))
                 continue;
             var key = (flood.Src.Value, flood.IvIndex, flood.Seq);
-            if (_floods.TryAdd(key, row))
+            if (floods.TryAdd(key, row))
                 continue;
             if (!_sameSeq.TryGetValue(key, out List<int>? rows))
-                _sameSeq.Add(key, rows = [_floods[key]]);
+                _sameSeq.Add(key, rows = [floods[key]]);
             rows.Add(row);
         }
     }
@@ -112,11 +115,8 @@ internal sealed class ActsSeen
     public int? EarlierTransaction(CaptureHistory history, int row)
     {
         Press press = history.Presses[row];
-        List<int> same = _transactions[(press.Src.Value, press.Dst.Value, press.Tid)];
-        int at = same.BinarySearch(row);        // they are in order
-        if (at < 1)
+        if (_before[row] is not (>= 0 and var before))
             return null;
-        int before = same[at - 1];
         return press.TimeNs == CapturedFrame.NoTime || press.TimeNs - history.Presses[before].TimeNs <= PressDetector.TransactionNs ? before : null;
     }
 
@@ -135,7 +135,7 @@ internal sealed class ActsSeen
     {
         int? ttl = null;
         foreach (int message in press.Messages)
-            foreach (int flood in history.FloodsOf(message))
+            foreach (int flood in history.FloodSpanOf(message))
                 if (history.Floods[flood].OriginalTtl is { } sent)
                     ttl = Math.Max(ttl ?? 0, sent);
         return ttl;

@@ -22,7 +22,7 @@ internal sealed class HopDistances
     /// <summary>A distance seen in fewer than so many of the floods is a lucky one, not the usual (ours).</summary>
     private const double Share = 0.1;
 
-    private readonly Dictionary<(ushort Src, ushort Relay), Tally> _seen = [];
+    private readonly Dictionary<(ushort Src, ushort Relay), HopDistance> _seen = [];
     private readonly Dictionary<ushort, List<(ushort Other, HopDistance Way)>> _ways = [];
     private readonly HashSet<ushort> _relays = [];
     private readonly Dictionary<ushort, Dictionary<ushort, HopDistance>> _from = [];
@@ -30,6 +30,7 @@ internal sealed class HopDistances
     internal HopDistances(CaptureHistory history)
     {
         var nearest = new Dictionary<ushort, int>();
+        var tallies = new Dictionary<(ushort Src, ushort Relay), Tally>();
         for (int row = 0; row < history.Floods.Count; row++)
         {
             ref FloodRow flood = ref history.Floods[row];
@@ -45,22 +46,26 @@ internal sealed class HopDistances
             }
             foreach ((ushort relay, int hops) in nearest)
             {
-                if (!_seen.TryGetValue((src.Value, relay), out Tally? tally))
-                    _seen.Add((src.Value, relay), tally = new Tally());
+                if (!tallies.TryGetValue((src.Value, relay), out Tally? tally))
+                    tallies.Add((src.Value, relay), tally = new Tally());
                 tally.Add(Math.Min(hops, Longest), row);
             }
         }
-        foreach (((ushort src, ushort relay), Tally tally) in _seen)
+        _seen.EnsureCapacity(tallies.Count);
+        foreach (((ushort src, ushort relay), Tally tally) in tallies)
         {
             HopDistance way = tally.Usual(Share);
+            _seen.Add((src, relay), way);
             _relays.Add(relay);
             Add(src, relay, way);
             Add(relay, src, way);       // links mostly hold both ways
         }
+        foreach (List<(ushort Other, HopDistance Way)> ways in _ways.Values)
+            ways.TrimExcess();
     }
 
     /// <summary>Usual distance of a relay from an originator, by its own copies; null where none was attributed.</summary>
-    public HopDistance? Seen(MeshAddress src, MeshAddress relay) => _seen.TryGetValue((src.Value, relay.Value), out Tally? tally) ? tally.Usual(Share) : null;
+    public HopDistance? Seen(MeshAddress src, MeshAddress relay) => _seen.TryGetValue((src.Value, relay.Value), out HopDistance way) ? way : null;
 
     /// <summary>
     /// Shortest way from one node to another over the relays heard: a relay hears whose messages it takes up, and mostly the other way round. Two nodes may

@@ -15,11 +15,19 @@ internal sealed class PressScene
 
     private readonly CaptureHistory _history;
     private readonly Dictionary<MeshAddress, PressAnswer> _answers = [];
-    private Dictionary<MeshAddress, int>? _senders;
+    private readonly Dictionary<MeshAddress, int> _senders = [];
+    private bool _sendersKnown;
 
-    public PressScene(CaptureHistory history, int row)
+    public PressScene(CaptureHistory history) => _history = history;
+
+    /// <summary>Turns to another press.</summary>
+    public void Show(int row)
     {
-        (_history, Row, Press) = (history, row, history.Presses[row]);
+        CaptureHistory history = _history;
+        (Row, Press) = (row, history.Presses[row]);
+        (Seq, TtlSent, MessageCache, EarlierKnown, Earlier, _sendersKnown) = (0, null, null, false, null, false);
+        Floods.Clear();
+        _answers.Clear();
         SrcNode = history.Directory.NodeOf(Press.Src);
         int first = Press.Messages[0];
         (Subnet, AppKey, IvIndex) = (history.Messages[first].Subnet, history.Messages[first].AppKey, history.Messages[first].IvIndex);
@@ -27,7 +35,7 @@ internal sealed class PressScene
         {
             if (history.Messages[message].Seq > Seq || history.Messages[message].IvIndex > IvIndex)
                 (Seq, IvIndex) = (history.Messages[message].Seq, Math.Max(IvIndex, history.Messages[message].IvIndex));
-            foreach (int flood in history.FloodsOf(message))
+            foreach (int flood in history.FloodSpanOf(message))
             {
                 Floods.Add(flood);
                 if (history.Floods[flood].Credentials == Credentials.Flooding && history.Floods[flood].OriginalTtl is { } sent)
@@ -44,32 +52,32 @@ internal sealed class PressScene
     }
 
     /// <summary>Row of the press.</summary>
-    public int Row { get; }
-    public Press Press { get; }
-    public MeshAddress SrcNode { get; }
+    public int Row { get; private set; } = -1;
+    public Press Press { get; private set; } = null!;
+    public MeshAddress SrcNode { get; private set; }
 
     /// <summary>Of the first request.</summary>
-    public int Subnet { get; }
-    public int AppKey { get; }
-    public int? NetKeyIndex { get; }
-    public int? AppKeyIndex { get; }
+    public int Subnet { get; private set; }
+    public int AppKey { get; private set; }
+    public int? NetKeyIndex { get; private set; }
+    public int? AppKeyIndex { get; private set; }
 
     /// <summary>Highest IV index of the requests.</summary>
-    public uint IvIndex { get; }
+    public uint IvIndex { get; private set; }
 
     /// <summary>Highest SEQ of the requests.</summary>
-    public uint Seq { get; }
-    public int? TtlSent { get; }
+    public uint Seq { get; private set; }
+    public int? TtlSent { get; private set; }
     public List<int> Floods { get; } = [];
 
     /// <summary>Opcode of the Status that answers it.</summary>
-    public uint Status { get; }
+    public uint Status { get; private set; }
 
     /// <summary>Numbers of the models that take it, by the catalogue.</summary>
-    public IReadOnlyList<ushort> Servers { get; }
+    public IReadOnlyList<ushort> Servers { get; private set; } = [];
 
     /// <summary>When an answer would have come, at the latest; without meaning where the capture has no times.</summary>
-    public long AnswersUntilNs { get; }
+    public long AnswersUntilNs { get; private set; }
 
     /// <summary>The step of the message cache, which is the same for all nodes; worked out at the first look.</summary>
     public StepView? MessageCache { get; set; }
@@ -88,9 +96,10 @@ internal sealed class PressScene
     {
         get
         {
-            if (_senders is not null)
+            if (_sendersKnown)
                 return _senders;
-            _senders = [];
+            _sendersKnown = true;
+            _senders.Clear();
             foreach (int flood in Floods)
                 foreach (FloodCopy copy in _history.CopiesOf(flood))
                     if (_history.SenderOf(copy) is { } sender)

@@ -37,11 +37,12 @@ internal sealed partial class ReceiveProcedure
     private readonly StepView[] _steps = new StepView[Steps];
 
     /// <summary>The press looked at last: its elements are asked about one after the other, as a rule.</summary>
-    private PressScene? _press;
+    private readonly PressScene _press;
 
     public ReceiveProcedure(CaptureHistory history, Func<Press, MeshAddress, bool> owesAnAnswer)
     {
         _history = history;
+        _press = new PressScene(history);
         _models = history.NodeModels!;
         _configuration = history.Configuration!;
         _owesAnAnswer = owesAnAnswer;
@@ -60,8 +61,8 @@ internal sealed partial class ReceiveProcedure
     /// <param name="withSteps">False: the view is to be kept among many, without its steps.</param>
     public EyeView Look(int pressRow, MeshAddress element, bool withSteps = true)
     {
-        if (_press?.Row != pressRow)
-            _press = new PressScene(_history, pressRow);
+        if (_press.Row != pressRow)
+            _press.Show(pressRow);
         PressScene press = _press;
         MeshAddress node = _history.Directory.NodeOf(element);
         var scene = new Scene(press, element, node, _models.Of(node));

@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Access;
 
@@ -12,7 +13,8 @@ public enum MessageKey : byte
     Device,
 }
 
-/// <summary>One whole upper-transport message, after reassembly.</summary>
+/// <summary>One whole upper-transport message, after reassembly: 64 octets, laid out by the runtime.</summary>
+[StructLayout(LayoutKind.Auto)]
 public struct MessageRow
 {
     internal long PayloadAt;

@@ -6,26 +6,33 @@ using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Benchmarks.Whole;
 
+/// <summary>What one stage took.</summary>
+/// <param name="Stage">Its name.</param>
+/// <param name="Ns">Nanoseconds of processor time a frame, the collector's among them.</param>
+/// <param name="CollectorNs">Of those, what the collector took.</param>
+/// <param name="Octets">Octets allocated a frame.</param>
+internal readonly record struct StageShare(string Stage, double Ns, double CollectorNs, double Octets);
+
 /// <summary>
 /// How much processor time each stage of an analysis takes, on one core: what other work on the machine does is in no figure. Each stage's least of
 /// several rounds, so that compiling and a cold cache are in none either.
 /// </summary>
 internal static class StageShares
 {
-    private const int Rounds = 5;
+    private const int Rounds = 7;
 
-    /// <summary>Nanoseconds of processor time a frame, by stage, in the order in which they begin.</summary>
-    public static IReadOnlyList<(string Stage, double Ns)> Measure(string capture, byte[] description, long frames, int rounds = Rounds)
+    /// <summary>The stages in the order in which they begin.</summary>
+    public static IReadOnlyList<StageShare> Measure(string capture, byte[] description, long frames, int rounds = Rounds)
     {
-        var least = new List<(string Stage, double Ns)>();
+        var least = new List<StageShare>();
         for (int round = 0; round < rounds; round++)
-            foreach ((string stage, double ns) in Once(capture, description, frames))
+            foreach (StageShare share in Once(capture, description, frames))
             {
-                int at = least.FindIndex(one => one.Stage == stage);
+                int at = least.FindIndex(one => one.Stage == share.Stage);
                 if (at < 0)
-                    least.Add((stage, ns));
-                else if (ns < least[at].Ns)
-                    least[at] = (stage, ns);
+                    least.Add(share);
+                else if (share.Ns < least[at].Ns)
+                    least[at] = share;
             }
         return least;
     }
@@ -37,21 +44,27 @@ internal static class StageShares
         {
             long frames = long.Parse(text, CultureInfo.InvariantCulture);
             using var load = new LoadFile(frames);
-            IReadOnlyList<(string Stage, double Ns)> shares = Measure(load.Capture, load.Description, frames);
-            double all = shares.Sum(share => share.Ns);
-            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{frames} frames: {all:F1} ns of processor time a frame"));
-            foreach ((string stage, double ns) in shares.Where(share => share.Ns > all / 1000))
-                Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{ns,8:F1} ns {ns / all,7:P1}  {stage}"));
+            Tell(Measure(load.Capture, load.Description, frames), frames);
         }
         return 0;
     }
 
-    private static List<(string Stage, double Ns)> Once(string capture, byte[] description, long frames)
+    /// <summary>Stages that took at least a thousandth.</summary>
+    public static void Tell(IReadOnlyList<StageShare> shares, long frames)
+    {
+        double all = shares.Sum(share => share.Ns);
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
+            $"{frames} frames: {all:F1} ns of processor time a frame, {shares.Sum(share => share.CollectorNs):F1} of it the collector's; {shares.Sum(share => share.Octets):F1} octets allocated"));
+        foreach (StageShare share in shares.Where(share => share.Ns > all / 1000))
+            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{share.Ns,8:F1} ns {share.Ns / all,7:P1} {share.CollectorNs,7:F1} ns {share.Octets,7:F1} B  {share.Stage}"));
+    }
+
+    private static List<StageShare> Once(string capture, byte[] description, long frames)
     {
         GC.Collect();
-        var spent = new List<(string Stage, double Ns)>();
+        var spent = new List<StageShare>();
         string current = "keys and description";
-        TimeSpan since = Environment.CpuUsage.TotalTime;
+        (TimeSpan Time, TimeSpan Collector, long Octets) since = Now();
         var settings = new AnalysisSettings { Description = NetworkDescriptionReader.Read(description, "load"), Cores = 1 };
         var analysis = new CaptureAnalysis(settings) { StageBegins = Begin };
         using IFrameSource source = CaptureFile.Open(capture);
@@ -59,15 +72,19 @@ internal static class StageShares
         GC.KeepAlive(analysis.Complete());
         return spent;
 
+        static (TimeSpan, TimeSpan, long) Now() => (Environment.CpuUsage.TotalTime, GC.GetTotalPauseDuration(), GC.GetAllocatedBytesForCurrentThread());
+
         void Begin(string stage)
         {
-            TimeSpan now = Environment.CpuUsage.TotalTime;
+            (TimeSpan Time, TimeSpan Collector, long Octets) now = Now();
             int at = spent.FindIndex(one => one.Stage == current);
-            double ns = (now - since).TotalNanoseconds / frames;
+            StageShare before = at < 0 ? new StageShare(current, 0, 0, 0) : spent[at];
+            var share = new StageShare(current, before.Ns + ((now.Time - since.Time).TotalNanoseconds / frames),
+                before.CollectorNs + ((now.Collector - since.Collector).TotalNanoseconds / frames), before.Octets + ((now.Octets - since.Octets) / (double)frames));
             if (at < 0)
-                spent.Add((current, ns));
+                spent.Add(share);
             else
-                spent[at] = (current, spent[at].Ns + ns);
+                spent[at] = share;
             (current, since) = (stage, now);
         }
     }

@@ -14,7 +14,7 @@ internal sealed class SequenceJumped : IFindingRule
     {
         var jumps = new Dictionary<MeshAddress, List<(int Before, int After)>>();
         var doubted = new HashSet<MeshAddress>();
-        foreach (SequenceLine line in SequenceLine.Of(history))
+        foreach (SequenceLine line in findings.SequenceLines)
         {
             MeshAddress node = history.Directory.NodeOf(line.Src);
             if (line.StepsBack)

@@ -22,7 +22,7 @@ internal sealed class SequenceRunningOut : IFindingRule
     public void Examine(CaptureHistory history, FindingSink findings)
     {
         var told = new HashSet<MeshAddress>();
-        foreach (SequenceLine line in SequenceLine.Of(history).Where(line => history.Floods[line.Floods[^1]].Seq > High).OrderByDescending(line => history.Floods[line.Floods[^1]].Seq))
+        foreach (SequenceLine line in findings.SequenceLines.Where(line => history.Floods[line.Floods[^1]].Seq > High).OrderByDescending(line => history.Floods[line.Floods[^1]].Seq))
         {
             MeshAddress node = history.Directory.NodeOf(line.Src);
             ref FloodRow last = ref history.Floods[line.Floods[^1]];

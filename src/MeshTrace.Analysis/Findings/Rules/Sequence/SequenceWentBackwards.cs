@@ -15,7 +15,7 @@ internal sealed class SequenceWentBackwards : IFindingRule
     {
         var falls = new List<(MeshAddress Node, SequenceFall Fall)>();
         var twoLines = new HashSet<ushort>();
-        foreach (SequenceLine line in SequenceLine.Of(history))
+        foreach (SequenceLine line in findings.SequenceLines)
         {
             if (!line.StepsBack)
                 continue;
