@@ -90,7 +90,7 @@ public sealed class ReceiveTests : IDisposable
     public void CtrlC_IsTheUsualEnd_EverythingIsSaved()
     {
         Skip.IfNot(Pipe.Exists, "no signals here");
-        foreach (string signal in (string[])["INT", "TERM"])
+        foreach (string signal in (string[])["INT", "TERM", "HUP"])
         {
             string growing = _folder.Write("growing" + signal, Boathouse.Capture()), kept = _folder.File(signal + ".pcapng");
             using var live = new Receiving(["--from", growing, "--keep", kept, .. Boathouse.Keys]);

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.Globalization;
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.History;
@@ -59,7 +60,13 @@ internal sealed class ReceiveCommand : Command
         CaptureHistory history;
         try
         {
-            history = run.Run(stop, () => Introduce(inputs, limits, kept));
+            using var hungUp = CancellationTokenSource.CreateLinkedTokenSource(stop);
+            using PosixSignalRegistration? hangUp = OperatingSystem.IsWindows() ? null : PosixSignalRegistration.Create(PosixSignal.SIGHUP, context =>
+            {
+                context.Cancel = true;
+                hungUp.Cancel();
+            });
+            history = run.Run(hungUp.Token, () => Introduce(inputs, limits, kept));
         }
         catch (CaptureLiveException problem)
         {
