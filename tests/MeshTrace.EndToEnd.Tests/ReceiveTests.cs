@@ -131,6 +131,21 @@ public sealed class ReceiveTests : IDisposable
         Assert.Equal(3, Program.RunHere(["records", kept, .. Boathouse.Keys]).Ended(ExitCode.Fine).Records("press").Count);
     }
 
+    [Fact]
+    public void AFileReplacedByWhatIsNoCapture_EndsIt_AndWhatCameIsToldAll()
+    {
+        string growing = _folder.Write("growing.pcap", Boathouse.Capture()), kept = _folder.File("kept.pcapng"), records = _folder.File("live.jsonl");
+        using var live = new Receiving(["--from", growing, "--keep", kept, "--records", records, .. Boathouse.Keys]);
+        WaitForLength(kept, 100);
+        string noise = _folder.Write("noise", new byte[] { 1, 2, 3, 4, 5, 6, 7, 8, 9 });
+        File.Move(noise, growing, overwrite: true);
+        Outcome outcome = live.Ended().Ended(ExitCode.Unreadable);
+        Assert.Contains("was replaced by another file", outcome.Error, StringComparison.Ordinal);
+        Assert.Contains("is no capture that can be read", outcome.Error, StringComparison.Ordinal);
+        Assert.Contains("End of the account: 5 frames, 2 presses", outcome.Output, StringComparison.Ordinal);
+        Assert.Contains("\"record\":\"press\"", File.ReadAllText(records), StringComparison.Ordinal);
+    }
+
     [SkippableFact]
     public void AFullDisk_IsSaid_AndReceivingGoesOn()
     {

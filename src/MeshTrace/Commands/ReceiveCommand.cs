@@ -72,7 +72,7 @@ internal sealed class ReceiveCommand : Command
         {
             throw InterfaceWords.Refused(problem);
         }
-        if (run.Refused.Count == inputs.Count)
+        if (run.IsRefused)
             throw new UserErrorException(ExitCode.Unreadable, run.Refused[0], remedy: "");
         return Conclude(run, window, history, inputs, kept, records, new RecordsSettings { ProgramVersion = ProgramVersion.Text, Vendor = vendor });
     }

@@ -30,8 +30,11 @@ internal sealed class LiveRun(IReadOnlyList<LiveInput> inputs, LiveWindow window
     private bool _keepTold, _shortTold;
     private CaptureHistory? _history;
 
-    /// <summary>What is wrong with inputs that gave nothing.</summary>
+    /// <summary>What is wrong with inputs that hold no capture, from their beginning or from where another file took their place.</summary>
     public IReadOnlyList<string> Refused => _refused;
+
+    /// <summary>True if there is nothing to tell of, because no input holds a capture.</summary>
+    public bool IsRefused => _refused.Count == inputs.Count && _frames == 0;
 
     /// <summary>Frames received.</summary>
     public long Frames => _frames;
@@ -104,7 +107,7 @@ internal sealed class LiveRun(IReadOnlyList<LiveInput> inputs, LiveWindow window
         TimeSpan begun = _clock.Elapsed;
         CaptureHistory history = _history = window.MakeHistory();
         _made = _frames;
-        if (_refused.Count < inputs.Count)
+        if (!IsRefused)
             listener.Looked(history, NowNs, State, final);
         if (!final)
             window.DropOld(history);
@@ -143,7 +146,7 @@ internal sealed class LiveRun(IReadOnlyList<LiveInput> inputs, LiveWindow window
                 if (item.Refused is not { } why)
                     break;
                 _refused.Add(SafeText.Strip(why, 600) ?? "");
-                if (inputs.Count > 1)
+                if (inputs.Count > 1 || _frames > 0)
                     listener.Notice(_refused[^1].TrimEnd('.'));
                 break;
         }

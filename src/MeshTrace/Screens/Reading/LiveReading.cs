@@ -79,7 +79,7 @@ internal sealed class LiveReading : ScreenReading, ILiveListener
     protected override void Read()
     {
         _run.Run(Stopping);
-        if (_run.Refused.Count == Inputs.Count)
+        if (_run.IsRefused)
             throw new UserErrorException(ExitCode.Unreadable, _run.Refused[0], remedy: "");
     }
 
