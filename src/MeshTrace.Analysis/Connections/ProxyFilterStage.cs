@@ -27,7 +27,7 @@ internal sealed class ProxyFilterStage(CaptureHistory history, KeyRing keys)
         if (RecordOf(frame) is not { } record)
             return;
         Span<byte> clear = stackalloc byte[NetworkSecurity.LongestPdu];
-        if (!TryOpen(pdu, clear, out int length) || !ClearNetworkPdu.TryRead(clear[..length], out ClearNetworkPdu opened, out _)
+        if (!TryOpen(keys, pdu, clear, out int length, out _, out _) || !ClearNetworkPdu.TryRead(clear[..length], out ClearNetworkPdu opened, out _)
             || !ProxyConfigurationMessage.TryRead(opened.TransportPdu, out ProxyConfigurationMessage message, out _))
         {
             record.Counts.ConfigurationMessagesUnopened++;
@@ -72,16 +72,25 @@ internal sealed class ProxyFilterStage(CaptureHistory history, KeyRing keys)
 
     private ConnectionRecord? RecordOf(int frame) => history.Frames[frame].Connection is { } row ? history.ConnectionList[row] : null;
 
-    private bool TryOpen(ReadOnlySpan<byte> pdu, Span<byte> clear, out int length)
+    /// <summary>Opens a proxy configuration message.</summary>
+    /// <param name="keys">What may open it.</param>
+    /// <param name="pdu">As sent.</param>
+    /// <param name="clear">Room for the clear PDU.</param>
+    /// <param name="length">Its octets.</param>
+    /// <param name="candidate">The credentials that opened it.</param>
+    /// <param name="ivIndex">The IV index that it was made with.</param>
+    internal static bool TryOpen(KeyRing keys, ReadOnlySpan<byte> pdu, Span<byte> clear, out int length, out NetworkCandidate candidate, out uint ivIndex)
     {
-        length = 0;
-        foreach (NetworkCandidate candidate in keys.CandidatesFor(pdu[0]))
+        (length, candidate, ivIndex) = (0, default, 0);
+        foreach (NetworkCandidate one in keys.CandidatesFor(pdu[0]))
         {
+            candidate = one;
             if (keys.Subnets[candidate.Subnet].IvIndex is not { } current)
                 continue;
             uint first = (current & 1) == (uint)(pdu[0] >> 7) ? current : current == 0 ? 1 : current - 1;
-            for (uint index = first, tries = 0; tries < IndexesTried; index += 2, tries++)
-                if (NetworkSecurity.TryDecryptProxyConfiguration(pdu, candidate.Credentials, index, clear, out length))
+            ivIndex = first;
+            for (int tries = 0; tries < IndexesTried; ivIndex += 2, tries++)
+                if (NetworkSecurity.TryDecryptProxyConfiguration(pdu, candidate.Credentials, ivIndex, clear, out length))
                     return true;
         }
         return false;

@@ -9,6 +9,9 @@ internal sealed class ExpectedServers(NetworkDescription? description, Configura
 {
     private readonly Dictionary<(ushort Dst, ushort Model), IReadOnlyList<MeshAddress>> _described = [];
 
+    /// <summary>A description that knows no node's elements, as one of keys alone, cannot tell who listens.</summary>
+    private readonly bool _tells = description?.Nodes.Any(node => node.Elements.Count > 0) == true;
+
     /// <summary>Changes of subscription lists that were not refused, in the order heard. One counts from its request on.</summary>
     private readonly ConfigChange[] _changes = [.. heard.Changes.Where(change => change.Standing != ConfigStanding.Refused && change.Kind is ConfigKind.SubscriptionAdded
         or ConfigKind.SubscriptionDeleted or ConfigKind.SubscriptionsCleared or ConfigKind.SubscriptionOverwritten or ConfigKind.SubscriptionList)];
@@ -20,7 +23,7 @@ internal sealed class ExpectedServers(NetworkDescription? description, Configura
     public IReadOnlyList<MeshAddress>? At(MeshAddress dst, IReadOnlyList<ushort> serverModels, long timeNs)
     {
         // Without a description the Config messages heard tell of some subscribers, never that there is no other.
-        if (description is null)
+        if (!_tells)
             return dst.IsUnicast ? [dst] : null;
         IReadOnlyList<MeshAddress> described = Described(dst, serverModels);
         if (dst.IsUnicast || dst.IsFixedGroup || _changes.Length == 0)

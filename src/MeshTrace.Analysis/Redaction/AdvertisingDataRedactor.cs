@@ -60,7 +60,7 @@ internal sealed class AdvertisingDataRedactor(KeyRing keys, Pseudonyms pseudonym
         }
     }
 
-    private static ContentKind KindOf(BeaconType beacon) => beacon switch
+    public static ContentKind KindOf(BeaconType beacon) => beacon switch
     {
         BeaconType.UnprovisionedDevice => ContentKind.UnprovisionedBeacon,
         BeaconType.SecureNetwork => ContentKind.SecureBeacon,

@@ -99,7 +99,7 @@ internal sealed class ContentRedactor(CaptureHistory history, Pseudonyms pseudon
     }
 
     /// <summary>IVI and a NID are left of it.</summary>
-    private void Unknown(Span<byte> pdu)
+    public void Unknown(Span<byte> pdu)
     {
         if (pdu.IsEmpty)
             return;

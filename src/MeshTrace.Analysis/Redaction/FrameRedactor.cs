@@ -6,59 +6,56 @@ namespace MeshTrace.Analysis.Redaction;
 
 /// <summary>
 /// Makes a captured frame again: header, time, channel and strength as they are, every device address and all data behind it with pseudonyms, the CRC right or
-/// wrong as it was. What cannot be read, because it is damaged or cut, keeps its place and loses its octets; so do packets of connections: receivers count what
-/// they give, and a hole would look like a loss.
+/// wrong as it was. What cannot be read, because it is damaged or cut, keeps its place and loses its octets: receivers count what they give, and a hole would
+/// look like a loss.
 /// </summary>
-internal sealed class FrameRedactor(Pseudonyms pseudonyms, AdvertisingDataRedactor data)
+internal sealed class FrameRedactor(Pseudonyms pseudonyms, AdvertisingDataRedactor data, ConnectionRedactor connections)
 {
-    /// <summary>A PDU type that is reserved for future use: nothing is known of its payload.</summary>
-    private const byte ReservedPduType = 0x0F;
-
     private const int AccessAddressOctets = 4, AddressOctets = AdvertisingPdu.AddressLength;
 
     /// <summary>Offsets within an HCI event: subevent code; and before the data of a report, its own address, and that which it is directed to.</summary>
     private const int SubeventAt = 2, LegacyAddressBefore = 7, ExtendedAddressBefore = 21, DirectAddressBefore = 7, RssiOctets = 1;
 
-    /// <summary>Packets of connections of which the place was kept.</summary>
-    public long Emptied { get; private set; }
-
-    public void StartOver() => Emptied = 0;
-
     /// <summary>Writes what takes a frame's place.</summary>
+    /// <param name="row">Of the frame.</param>
     /// <param name="frame">As captured.</param>
     /// <param name="octets">As long as the frame's own.</param>
-    /// <returns>False for what is left out: what a host's log tells beside advertising, and lines of text logs.</returns>
-    public bool TryRedact(in CapturedFrame frame, Span<byte> octets)
+    /// <returns>False for what is left out: what a host's log tells beside advertising and connections, and lines of text logs.</returns>
+    public bool TryRedact(int row, in CapturedFrame frame, Span<byte> octets)
     {
         if (frame.LinkType == LinkType.TextLog)
             return false;
         frame.Octets.CopyTo(octets);
-        return frame.LinkType.IsHostLog ? TryRedactReports(in frame, octets) : TryRedactPacket(in frame, octets);
+        if (frame.LinkType.IsHostLog)
+            return TryRedactConnection(row, in frame, octets) || TryRedactReports(in frame, octets);
+        RedactPacket(row, in frame, octets);
+        return true;
     }
 
-    private bool TryRedactPacket(in CapturedFrame frame, Span<byte> octets)
+    private void RedactPacket(int row, in CapturedFrame frame, Span<byte> octets)
     {
         int position = 0;
         if (!LinkReader.TryReadNext(in frame, ref position, out Advertisement advertisement))
         {
             octets[Math.Min(LeLinkLayerWriter.BoardFrontLength, octets.Length)..].Clear();      // what a board sends beside LE packets, counted with them
-            return true;
+            return;
         }
         int packetAt = HeaderOf(frame.LinkType);
         if (advertisement.Pdu.IsEmpty)
         {
-            EmptyUnread(in advertisement, frame.LinkType, octets, packetAt);
-            return true;
+            EmptyUnread(in advertisement, octets, packetAt);
+            return;
         }
         bool isWhole = advertisement.Problem is LinkProblem.None or LinkProblem.Malformed && advertisement.Crc != CrcCheck.Bad;
         int pduAt = PlaceOf(in frame, advertisement.Pdu) ?? Dewhiten(in frame, advertisement.Pdu, octets);
         Span<byte> pdu = octets[pduAt..Math.Min(octets.Length, pduAt + advertisement.Pdu.Length)], rest = octets[(pduAt + pdu.Length)..];
-        if (advertisement.TellsOfConnection)
+        uint crcInitial = Crc24.AdvertisingInitial;
+        if (advertisement.IsConnection && ConnectionReader.TryRead(in frame, in advertisement, out ConnectionPacket packet))
         {
-            Emptied++;
-            LeLinkLayerWriter.MarkAdvertising(octets, frame.LinkType);
-            pdu.Clear();
-            (pdu[0], pdu[1]) = (ReservedPduType, (byte)(pdu.Length - AdvertisingPdu.HeaderLength));
+            // Whatever the CRC began with, and whether it was right or wrong: with the same beginning it stays what it was.
+            crcInitial = Crc24.InitialOf(packet.Octets, packet.CrcOctets);
+            pdu[DataHeaderOf(pdu)..].Clear();
+            connections.Apply(row, octets[..(pduAt + pdu.Length)]);
         }
         else if (isWhole)
             Redact(pdu);
@@ -67,22 +64,21 @@ internal sealed class FrameRedactor(Pseudonyms pseudonyms, AdvertisingDataRedact
         bool hadCrc = rest.Length >= Crc24.Length && !IsStripped(rest);
         rest.Clear();
         if (hadCrc)
-            Crc24.Write(rest, Crc24.Compute(pdu) ^ (advertisement.Crc == CrcCheck.Bad ? 1u : 0u));
-        return true;
+            Crc24.Write(rest, Crc24.Compute(pdu, crcInitial) ^ (advertisement.Crc == CrcCheck.Bad && !advertisement.IsConnection ? 1u : 0u));
     }
 
+    /// <summary>CTEInfo, where there is one, belongs to the header of a data channel PDU.</summary>
+    private static int DataHeaderOf(ReadOnlySpan<byte> pdu) => DataChannelPdu.TryRead(pdu, out DataChannelPdu read, out _) ? pdu.Length - read.Payload.Length : DataChannelPdu.HeaderLength;
+
     /// <summary>A frame in which no PDU was found: cut, or of a header that is not known. It stays what it is.</summary>
-    private void EmptyUnread(in Advertisement advertisement, LinkType linkType, Span<byte> octets, int packetAt)
+    private static void EmptyUnread(in Advertisement advertisement, Span<byte> octets, int packetAt)
     {
         const int versionAt = 3;
         int pduAt = packetAt + AccessAddressOctets;
         byte version = octets.Length > versionAt ? octets[versionAt] : (byte)0;
-        if (advertisement.TellsOfConnection && octets.Length >= pduAt + AdvertisingPdu.HeaderLength)
+        if (advertisement.IsConnection && octets.Length >= pduAt + DataChannelPdu.HeaderLength)
         {
-            Emptied++;
-            LeLinkLayerWriter.MarkAdvertising(octets, linkType);
-            octets[pduAt] = ReservedPduType;        // the length behind it says that octets are missing
-            octets[(pduAt + AdvertisingPdu.HeaderLength)..].Clear();
+            octets[(pduAt + DataChannelPdu.HeaderLength)..].Clear();        // the length in front of it says that octets are missing
             return;
         }
         octets[(advertisement.Problem == LinkProblem.UnsupportedHeaderVersion ? 0 : Math.Min(packetAt, octets.Length))..].Clear();
@@ -128,10 +124,10 @@ internal sealed class FrameRedactor(Pseudonyms pseudonyms, AdvertisingDataRedact
                 pseudonyms.DeviceAddress(payload[..AddressOctets], sender);
                 data.Redact(payload[AddressOctets..]);
                 break;
-            case AdvertisingPduType.AdvDirectInd or AdvertisingPduType.ScanReq when payload.Length >= 2 * AddressOctets:
+            case AdvertisingPduType.AdvDirectInd or AdvertisingPduType.ScanReq or AdvertisingPduType.ConnectInd when payload.Length >= 2 * AddressOctets:
                 pseudonyms.DeviceAddress(payload[..AddressOctets], sender);
                 pseudonyms.DeviceAddress(payload.Slice(AddressOctets, AddressOctets), target);
-                payload[(2 * AddressOctets)..].Clear();
+                payload[Math.Min(payload.Length, (2 * AddressOctets) + ((pdu[0] & 0x0F) == (int)AdvertisingPduType.ConnectInd ? ConnectIndData.Length : 0))..].Clear();
                 break;
             case AdvertisingPduType.AdvExtInd or AdvertisingPduType.AuxConnectRsp when ExtendedAdvertisingHeader.TryRead(payload, out ExtendedAdvertisingHeader header, out _):
                 RedactExtended(payload, payload.Length - header.AdvData.Length, header.HasAdvA, header.HasTargetA, sender, target);
@@ -158,14 +154,38 @@ internal sealed class FrameRedactor(Pseudonyms pseudonyms, AdvertisingDataRedact
         data.Redact(payload[dataAt..]);
     }
 
+    /// <summary>Of a host's log: ACL data, and events that tell of connections.</summary>
+    private bool TryRedactConnection(int row, in CapturedFrame frame, Span<byte> octets)
+    {
+        const int peerTypeAt = 7, peerAt = 8, shortEventOctets = 6;
+        if (!ConnectionReader.TryRead(in frame, default, out ConnectionPacket packet))
+            return false;
+        int at = octets.Length - packet.Octets.Length;
+        if (packet.Kind == ConnectionPacketKind.Acl)
+        {
+            octets[Math.Min(octets.Length, at + HciAclPacket.HeaderLength)..].Clear();
+            connections.Apply(row, octets);
+            return true;
+        }
+        if (!HciLeEvent.TryRead(packet.Octets, out HciLeEvent happened, out _))
+            return false;
+        if (happened.Change != HciConnectionChange.Connected)
+        {
+            octets[(at + shortEventOctets)..].Clear();
+            return true;
+        }
+        int peer = at + peerAt;
+        pseudonyms.DeviceAddress(octets.Slice(peer, AddressOctets), (octets[at + peerTypeAt] & 1) != 0);
+        octets[(peer + AddressOctets)..].Clear();       // other addresses of the two, intervals
+        return true;
+    }
+
     private bool TryRedactReports(in CapturedFrame frame, Span<byte> octets)
     {
         int position = 0, eventAt = EventIn(frame.LinkType), end = octets.Length;
         bool any = false;
         while (LinkReader.TryReadNext(in frame, ref position, out Advertisement advertisement))
         {
-            if (advertisement.TellsOfConnection)
-                return false;
             if (PlaceOf(in frame, advertisement.AdvData) is not { } dataAt || octets.Length <= eventAt + SubeventAt)
             {
                 octets[Math.Min(octets.Length, eventAt)..].Clear();     // a report that does not fit its event: what stands where is not known

@@ -33,7 +33,7 @@ internal sealed class RedactedDescription
     {
         var stream = new MemoryStream();
         using (var json = new Utf8JsonWriter(stream, Indented))
-            new RedactedDescription(history, pseudonyms, json).Write(ivIndex ?? history.Directory.Description?.IvIndexHint);
+            new RedactedDescription(history, pseudonyms, json).Write(ivIndex ?? history.Directory.Description?.IvIndexHint ?? history.Keys.Subnets.FirstOrDefault(subnet => subnet.IvIndexOrigin == IvIndexOrigin.Provisioning)?.IvIndex);
         stream.WriteByte((byte)'\n');
         return stream.ToArray();
     }

@@ -8,6 +8,7 @@ public sealed class RedactingSource : IFrameSource
     private readonly IFrameSource _source;
     private readonly CaptureRedaction _redaction;
     private byte[] _room = new byte[512];
+    private int _row;
 
     internal RedactingSource(IFrameSource source, CaptureRedaction redaction) => (_source, _redaction) = (source, redaction);
 
@@ -23,7 +24,7 @@ public sealed class RedactingSource : IFrameSource
         {
             if (_room.Length < frame.Octets.Length)
                 _room = new byte[frame.Octets.Length * 2];
-            if (!_redaction.TryRedact(in frame, _room))
+            if (!_redaction.TryRedact(_row++, in frame, _room))
                 continue;
             frame = frame with { Octets = _room.AsSpan(0, frame.Octets.Length) };
             return true;

@@ -22,14 +22,6 @@ public static class LeLinkLayerWriter
         return RadioHeader.Length + 4 + (isCoded ? 1 : 0);
     }
 
-    /// <summary>Gives a frame the access address of advertising, where a header refers to it as well.</summary>
-    public static void MarkAdvertising(Span<byte> frame, LinkType type)
-    {
-        if (type == LinkType.LeLinkLayerWithRadioHeader)
-            BinaryPrimitives.WriteUInt32LittleEndian(frame[4..], LeFrameReader.AdvertisingAccessAddress);
-        BinaryPrimitives.WriteUInt32LittleEndian(frame[(type.Number switch { 256 => RadioHeader.Length, 272 => BoardHeader.Length, _ => 0 })..], LeFrameReader.AdvertisingAccessAddress);
-    }
-
     /// <summary>A legacy advertising PDU of AdvA and AdvData, as received on a channel; returns the octets written.</summary>
     /// <param name="type">251 (which cannot tell channel and RSSI), 256, or 272 (version 1).</param>
     /// <param name="channel">Channel index.</param>

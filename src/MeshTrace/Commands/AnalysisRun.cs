@@ -45,6 +45,7 @@ internal sealed class AnalysisRun(Surroundings surroundings, CancellationToken s
         try
         {
             using var progress = new ProgressLine(surroundings);
+            redaction.LookAtConnections(() => CaptureOpening.Open(captures, settings, udp, stop: stop), stop);
             using IFrameSource real = CaptureOpening.Open(captures, settings, udp, stop: stop);
             using RedactingSource source = redaction.Read(real);
             analysis.Read(source, (position, length) => progress.Tell("reading again", position, length, "octets"), stop);

@@ -41,6 +41,7 @@ internal sealed class ExcerptMaking(
     /// <exception cref="UserErrorException">The captures have changed since they were analysed.</exception>
     public void Write(ExcerptRequest request, FileStream output)
     {
+        redaction?.LookAtConnections(() => CaptureOpening.Open(captures, settings, udp, stop: stop), stop);
         for (int number = 0; ; number++)
         {
             ExcerptContext context = ExcerptContext.OfTry(number);
@@ -69,7 +70,7 @@ internal sealed class ExcerptMaking(
                 if (!source.TryReadNext(out CapturedFrame captured) || captured.FileOffset != history.Frames[frame].FileOffset || captured.Receiver != history.Frames[frame].Receiver)
                     throw new UserErrorException(ExitCode.Unreadable, "the capture has changed while it was read", "Wait until it is recorded, then take the excerpt again.");
                 if (Selection[frame] != ExcerptReason.None)
-                    Write(writer, in captured);
+                    Write(writer, frame, in captured);
             }
             Unwritable = writer.Unwritable;
         }
@@ -79,7 +80,7 @@ internal sealed class ExcerptMaking(
         }
     }
 
-    private void Write(ExcerptWriter writer, in CapturedFrame frame)
+    private void Write(ExcerptWriter writer, int row, in CapturedFrame frame)
     {
         if (redaction is null || !ExcerptWriter.CanWrite(history.Receivers[frame.Receiver]))
         {
@@ -88,7 +89,7 @@ internal sealed class ExcerptMaking(
         }
         if (_room.Length < frame.Octets.Length)
             _room = new byte[frame.Octets.Length * 2];
-        if (redaction.TryRedact(in frame, _room))
+        if (redaction.TryRedact(row, in frame, _room))
             writer.Write(frame with { Octets = _room.AsSpan(0, frame.Octets.Length) });
     }
 

@@ -10,10 +10,8 @@ internal static class RedactionWords
     /// <summary>Says so on standard error.</summary>
     public static void Tell(CaptureRedaction redaction, AnalysisSettings settings, TextWriter error)
     {
-        if (redaction.Emptied > 0)
-            error.WriteLine(string.Create(CultureInfo.InvariantCulture, $"meshtrace: redacted: {redaction.Emptied} packets of connections are left as empty places."));
         if (redaction.LeftOut > 0)
-            error.WriteLine(string.Create(CultureInfo.InvariantCulture, $"meshtrace: redacted: {redaction.LeftOut} frames are left out: what a host's log tells beside advertising, and lines of text logs."));
+            error.WriteLine(string.Create(CultureInfo.InvariantCulture, $"meshtrace: redacted: {redaction.LeftOut} frames are left out: what a host's log tells beside advertising and connections, and lines of text logs."));
         if (redaction.Unopened > 0)
             error.WriteLine(string.Create(CultureInfo.InvariantCulture, $"meshtrace: redacted: in {redaction.Unopened} frames a Network PDU that no key opened is left as a place filled with other octets."));
         if (settings.Notes.Count > 0)
