@@ -6,7 +6,9 @@ using MeshTrace.Benchmarks.Whole;
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- --filter '*Reading*'
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- screens 10000 1000000
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- tables 10000000
-// dotnet run -c Release --project tests/MeshTrace.Benchmarks -- whole 10000 100000 1000000
+// dotnet run -c Release --project tests/MeshTrace.Benchmarks -- whole [--worst] [--program FILE] [10000 100000 1000000 10000000]
+// dotnet run -c Release --project tests/MeshTrace.Benchmarks -- stages 1000000
+// dotnet run -c Release --project tests/MeshTrace.Benchmarks -- compose DIR FRAMES
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- accuracy --networks 36 --seed 20261125 --finding ttl-exhausted
 if (args is ["accuracy", .. var options])
     return AccuracyCommand.Run(options);
@@ -15,7 +17,9 @@ if (args is ["stages", .. var loads])
 if (args is ["compose", .. var plan])
     return LoadFile.Run(plan);
 if (args is ["whole", .. var sizes])
-    return WholeAnalysis.Run(sizes);
+    return WholeCommand.Run(sizes);
+if (args is ["child", .. var measured])
+    return ChildProcess.BeChild(measured);
 if (args is ["screens", .. var captures])
     return ScreenLatency.Run(captures);
 if (args is ["tables", .. var frames])
