@@ -3,7 +3,6 @@ using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Access.Catalogue;
-using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.ReceiversEye;
 

@@ -1,7 +1,6 @@
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Findings;
 using MeshTrace.Analysis.Nodes;
-using MeshTrace.Analysis.Presses;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Link;
 

@@ -1,10 +1,8 @@
 using MeshTrace.Analysis.Beacons;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Findings;
-using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Transfers;
-using MeshTrace.Protocol;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.ReceiversEye;

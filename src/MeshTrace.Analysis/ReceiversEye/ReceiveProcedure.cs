@@ -1,6 +1,5 @@
 using MeshTrace.Analysis.Commissioning;
 using MeshTrace.Analysis.Findings;
-using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Presses;

@@ -1,3 +1,4 @@
+using System.Diagnostics.CodeAnalysis;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Captures.Live;
@@ -6,6 +7,7 @@ namespace MeshTrace.Captures.Live;
 /// Between the threads that read and the one that collects: bounded in frames and octets. An input that can wait (a file, a pipe) waits while it is full; one that
 /// cannot (the air) loses the frame, which is counted. What is not a frame always finds room.
 /// </summary>
+[SuppressMessage("Design", "CA1001", Justification = "The events are waited for without a handle of the system, so they hold nothing that needs to be given back.")]
 public sealed class FrameQueue
 {
     /// <summary>Frames and octets that usually may wait.</summary>

@@ -16,11 +16,12 @@ public sealed record InterfaceDescription(string Name, string? Description, Link
 /// <summary>An interface of this machine, by way of libpcap: one that gives Bluetooth frames itself, or one of the building's network, on which receivers send them in UDP.</summary>
 /// <param name="name">As the system calls it.</param>
 /// <param name="udp">How frames are carried in UDP, or null.</param>
+[SuppressMessage("Design", "CA1001", Justification = "What it owns is disposed by the thread that reads.")]
 public sealed class LiveInterface(string name, UdpEncapsulation? udp = null) : LiveInput(name)
 {
     private const int ReadTimeoutMs = 100, BufferOctets = 16 * 1024 * 1024, LongestFrame = 65_535;
     private const string NoLibrary = "libpcap is not on this machine, and interfaces can be received from through it alone";
-    private const string GetLibrary = "Install it (Debian: libpcap0.8; Windows: Npcap), or let another program record and read its file with --from.";
+    private const string GetLibrary = "Install it (Debian: libpcap0.8), or let another program record and read its file with --from.";
 
     /// <summary>Link types whose frames are Bluetooth ones.</summary>
     public static IReadOnlyList<LinkType> LinkTypes => UdpEncapsulation.LinkTypes;
@@ -131,7 +132,7 @@ public sealed class LiveInterface(string name, UdpEncapsulation? udp = null) : L
     private CaptureLiveException Refused(PcapException problem) => new($"interface '{Name}' cannot be opened: {problem.Message.TrimEnd('.')}",
         "Receiving from an interface may need more rights (root, or the capability CAP_NET_RAW), and the interface must be up; or let another program record and read its file with --from.", problem);
 
-    private static IEnumerable<LibPcapLiveDevice> Devices()
+    private static LibPcapLiveDeviceList Devices()
     {
         try
         {

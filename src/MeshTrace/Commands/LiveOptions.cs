@@ -1,5 +1,4 @@
 using System.CommandLine;
-using MeshTrace.Captures.Files;
 using MeshTrace.Captures.Live;
 using MeshTrace.Captures.Udp;
 using MeshTrace.Live;
@@ -31,9 +30,9 @@ internal sealed class LiveOptions
     public bool Overwrites(ParseResult result) => result.GetValue(_overwrite);
 
     /// <summary>True if something is named to receive from.</summary>
-    public bool IsAsked(ParseResult result) => From(result).Count > 0 || Interfaces(result).Count > 0;
+    public bool IsAsked(ParseResult result) => From(result).Count > 0 || Interfaces(result).Length > 0;
 
-    private IReadOnlyList<string> Interfaces(ParseResult result) => result.GetValue(_interface) ?? [];
+    private string[] Interfaces(ParseResult result) => result.GetValue(_interface) ?? [];
 
     /// <summary>What to receive from; not empty.</summary>
     /// <exception cref="UserErrorException">Nothing is named, or something twice.</exception>

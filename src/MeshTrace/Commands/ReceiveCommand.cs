@@ -2,7 +2,6 @@ using System.CommandLine;
 using System.Globalization;
 using System.Runtime.InteropServices;
 using MeshTrace.Analysis;
-using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.History;
 using MeshTrace.Captures.Live;
 using MeshTrace.Captures.Udp;
@@ -105,7 +104,7 @@ internal sealed class ReceiveCommand : Command
         _surroundings.Error.WriteLine(string.Create(CultureInfo.InvariantCulture, $"meshtrace: receiving from {from}. The history goes back {minutes} min, or {limits.MostFrames:N0} frames; {saved}. Ctrl-C ends it."));
     }
 
-    private void WriteRecords(CaptureHistory history, RecordsSettings settings, string to)
+    private static void WriteRecords(CaptureHistory history, RecordsSettings settings, string to)
     {
         try
         {

@@ -1,4 +1,5 @@
 using System.Diagnostics;
+using System.Diagnostics.CodeAnalysis;
 using MeshTrace.Commands;
 using MeshTrace.Reports.Words;
 
@@ -10,6 +11,7 @@ internal sealed class StatusLine(Surroundings surroundings) : IDisposable
     private const string EraseLine = "\r\e[K";
     private static readonly TimeSpan Between = TimeSpan.FromMilliseconds(200);
 
+    [SuppressMessage("Usage", "CA2213", Justification = "Standard error belongs to the program.")]
     private readonly TextWriter? _terminal = surroundings is { ErrorIsTerminal: true, TerminalIsCapable: true } ? surroundings.Error : null;
     private readonly Stopwatch _clock = Stopwatch.StartNew();
     private TimeSpan _next;

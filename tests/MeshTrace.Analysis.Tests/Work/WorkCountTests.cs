@@ -1,5 +1,4 @@
 using MeshTrace.Analysis.History;
-using MeshTrace.Analysis.Presses;
 using MeshTrace.Synthesis.Load;
 
 namespace MeshTrace.Analysis.Tests.Work;

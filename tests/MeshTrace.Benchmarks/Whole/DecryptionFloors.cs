@@ -1,9 +1,7 @@
 using System.Diagnostics;
 using System.Globalization;
 using System.Runtime.Intrinsics;
-using MeshTrace.Protocol.Network;
 using MeshTrace.Protocol.Security;
-using Org.BouncyCastle.Crypto;
 
 namespace MeshTrace.Benchmarks.Whole;
 

@@ -1,5 +1,4 @@
 using System.Globalization;
-using MeshTrace.Synthesis.Load;
 
 namespace MeshTrace.Benchmarks.Whole;
 

@@ -27,7 +27,7 @@ public sealed class GrowingStreamTests
         Assert.NotEmpty(whole.Frames);
         for (int cut = 1; cut < octets.Length; cut++)
         {
-            using IFrameSource source = CaptureFile.OpenGrowing(new TestStream(octets, cut: cut), "test");
+            using CaptureFileSource source = CaptureFile.OpenGrowing(new TestStream(octets, cut: cut), "test");
             ReadCapture read = ReadCapture.Of(source);
             Assert.Equal(whole.Frames, read.Frames);
             Assert.Null(read.Damage);
@@ -37,7 +37,7 @@ public sealed class GrowingStreamTests
     [Theory, MemberData(nameof(Names))]
     public void OneOctetAtATime_ItGivesTheSameFrames(string name)
     {
-        using IFrameSource source = CaptureFile.OpenGrowing(new TestStream(Octets(name), mostInOneCall: 1), "test");
+        using CaptureFileSource source = CaptureFile.OpenGrowing(new TestStream(Octets(name), mostInOneCall: 1), "test");
         Assert.Equal(ReadCapture.Of(Octets(name)).Frames, ReadCapture.Of(source).Frames);
     }
 
@@ -57,7 +57,7 @@ public sealed class GrowingStreamTests
             int given = 0;
             try
             {
-                using IFrameSource source = CaptureFile.OpenGrowing(new TestStream(octets, failAt: there, failure: new StillGrowingException()), "test");
+                using CaptureFileSource source = CaptureFile.OpenGrowing(new TestStream(octets, failAt: there, failure: new StillGrowingException()), "test");
                 while (source.TryReadNext(out CapturedFrame frame))
                 {
                     Assert.Equal(whole.Frames[given], ReadFrame.Of(in frame));
@@ -83,7 +83,7 @@ public sealed class GrowingStreamTests
         packer.Write(octets);
         packer.Flush();
         int given = 0;
-        using IFrameSource source = CaptureFile.OpenGrowing(new TestStream(packed.ToArray(), failAt: (int)packed.Length, failure: new StillGrowingException()), "test");
+        using CaptureFileSource source = CaptureFile.OpenGrowing(new TestStream(packed.ToArray(), failAt: (int)packed.Length, failure: new StillGrowingException()), "test");
         try
         {
             while (source.TryReadNext(out _))

@@ -5,7 +5,6 @@ using MeshTrace.Captures.Live;
 using MeshTrace.Commands;
 using MeshTrace.Live;
 using MeshTrace.Protocol.Access.Catalogue;
-using MeshTrace.Protocol.Link;
 using MeshTrace.Screens.Octets;
 
 namespace MeshTrace.Screens.Reading;
