@@ -53,9 +53,12 @@ public sealed partial class KeyRing
         if (_subnets.Count >= MostKeys)
             return (-1, false);
         var material = new NetKeyMaterial(key);
+        Subnet? old = index is null ? null : _subnets.Find(known => known.NetKeyIndex == index);
         var subnet = new Subnet(material)
         {
-            NetKeyIndex = index, Name = name ?? _subnets.Find(known => index is not null && known.NetKeyIndex == index)?.Name, Origin = origin, IsOldKey = isOldKey,
+            // A refresh leaves the IV index as it is; searched for, it might not be found, where both keys have the same NID (one in 128).
+            IvIndex = old?.IvIndex, IvIndexOrigin = old?.IvIndexOrigin ?? default,
+            NetKeyIndex = index, Name = name ?? old?.Name, Origin = origin, IsOldKey = isOldKey,
             Nid = material.Flooding.Nid, NetworkId = material.NetworkId,
         };
         int added = _subnets.Count;
