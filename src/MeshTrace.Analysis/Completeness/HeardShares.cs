@@ -103,6 +103,22 @@ public sealed class HeardShares
     }
 
     /// <summary>
+    /// The same over all shares that the node may have, each as likely as its sequence numbers make it (beta-binomial, from an even start after H. Jeffreys), instead of
+    /// the lower end alone: for many PDUs that is far less, and it holds only if they are heard as well as the others. 1 where nothing is known of the node.
+    /// </summary>
+    /// <param name="node">Primary address.</param>
+    /// <param name="expectedPdus">Network PDUs that it should have sent while the receivers listened.</param>
+    public double MeanChanceAllMissed(MeshAddress node, int expectedPdus)
+    {
+        if (FloodIntervalOf(node) is not { } share)
+            return 1;
+        double heard = (share.Share * share.Samples) + 0.5, missed = share.Samples + 1 - heard, chance = 1;
+        for (int pdu = 0; pdu < expectedPdus; pdu++)
+            chance *= (missed + pdu) / (heard + missed + pdu);
+        return chance;
+    }
+
+    /// <summary>
     /// Chance that each of these nodes sent one PDU and the receivers missed every one of them. Deafness is common to all: it is not multiplied as chances that
     /// are independent would be. A node of which nothing is known adds nothing; with none known the chance is 1.
     /// </summary>

@@ -1,4 +1,5 @@
 using MeshTrace.Analysis.Completeness;
+using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Analysis.ReceiversEye;
@@ -109,6 +110,28 @@ internal sealed class SilentElements
         return unheard < run.Count && 2 * unheard <= run.Sum(silence => _history.Presses[silence.Press].Messages.Count) ? unheard : null;
     }
 
+    /// <summary>
+    /// How likely a run of silences is by two accounts that must agree: by how well the element is heard on the whole, and by the order in which its answers were heard,
+    /// whatever the share. The worse of the two; 1 where one of them tells nothing.
+    /// </summary>
+    /// <param name="run">Silences of one element that follow each other, on acknowledged presses.</param>
+    /// <param name="heard">Answers of the element heard outside the run.</param>
+    /// <param name="owed">Answers owed.</param>
+    public double ChanceByOrder(IReadOnlyList<Silence> run, int heard, int owed)
+    {
+        if (run.Count < SilenceChance.LeastByOrder)
+            return 1;
+        int pdus = 0;
+        foreach (Silence silence in run)
+        {
+            if (!_history.Presses[silence.Press].Acknowledged || !silence.Owed)
+                return 1;
+            pdus += silence.MissChance < 1 ? _history.Presses[silence.Press].Messages.Count : 0;
+        }
+        double byShare = SilenceChance.OfRun(run.Count, owed, _history.HeardShares?.MeanChanceAllMissed(run[0].View.Node, pdus) ?? 1);
+        return Math.Max(byShare, SilenceChance.OfOrder(run.Count, heard, owed));
+    }
+
     /// <summary>When an answer to a press is sent, if at all: it may be before the first copy of the press that was heard.</summary>
     private (long FromNs, long ToNs) TimeOf(Press press) => (press.TimeNs - (OriginatorHeard(press) ? FirstCopy.MostLateNs : LateOverRelaysNs),
         Math.Max(press.TimeNs, _history.Messages[press.Messages[^1]].TimeNs) + LatestAnswerNs);
@@ -204,6 +227,8 @@ internal sealed class SilentElements
             return new Silence(row, element, false, view);
         if (!press.Acknowledged && !(_history.HeardShares?.FloodIntervalOf(view.Node)?.Low >= WellHeard))
             return new Silence(row, element, owed, view);      // its state may have changed unheard, and then it has nothing to tell
+        if (OnlyGivenOn(press))
+            return new Silence(row, element, owed, view);      // answered before it was heard
         (long first, long last) = _history.TimeSpanNs ?? (0, 0);
         if (to > last || press.TimeNs < first || deafShare > 0)
             return new Silence(row, element, owed, view);      // nobody listened
@@ -237,6 +262,15 @@ internal sealed class SilentElements
             if (_history.OriginatorHeard(flood))
                 return true;
         return false;
+    }
+
+    /// <summary>The press was heard from a Friend alone, which gives it on when its node asks for it: nothing tells when it was sent.</summary>
+    private bool OnlyGivenOn(Press press)
+    {
+        foreach (int flood in _history.FloodsOf(press.Messages[0]))
+            if (_history.Floods[flood].Credentials != Credentials.Friendship)
+                return false;
+        return true;
     }
 
     /// <summary>A Status within the time, other than those that answered in time what was asked differently.</summary>

@@ -10,6 +10,12 @@ namespace MeshTrace.Analysis.Presses;
 /// </summary>
 internal sealed class StatesTold
 {
+    /// <summary>
+    /// Asked by two within a short time, a server may tell the later state first: each Status waits 20 to 500 ms (Mesh Protocol 1.1 §3.7.3.1) and takes its own way (the
+    /// time is ours).
+    /// </summary>
+    private const long OutOfOrderNs = 1_000_000_000;
+
     private readonly CaptureHistory _history;
     private readonly Dictionary<(ushort Element, uint Status), List<int>> _statuses = [];
 
@@ -31,14 +37,19 @@ internal sealed class StatesTold
         }
     }
 
-    /// <summary>True if the element's latest Status before the press shows another state than the one asked for: acting would change it.</summary>
+    /// <summary>True if the element's latest Status before the press, and those of the second before it, show another state than the one asked for: acting would change it.</summary>
     public bool WouldChange(Press press, MeshAddress element)
     {
         RequestKind kind = RequestKind.Find(press.Opcode)!;
         if (!_statuses.TryGetValue((element.Value, kind.Status.Value), out List<int>? rows) || !kind.TryRead(_history.PayloadOf(press.Messages[0]), out ReadOnlySpan<byte> values, out _))
             return false;
         int at = LastBefore((element.Value, kind.Status.Value), rows, press.TimeNs);
-        return at >= 0 && !kind.IsAnsweredBy(values, _history.PayloadOf(rows[at]));
+        if (at < 0)
+            return false;
+        for (long since = _history.Messages[rows[at]].TimeNs - OutOfOrderNs; at >= 0 && _history.Messages[rows[at]].TimeNs >= since; at--)
+            if (kind.IsAnsweredBy(values, _history.PayloadOf(rows[at])))
+                return false;
+        return true;
     }
 
     /// <summary>Place of the last Status with an earlier time, or -1.</summary>

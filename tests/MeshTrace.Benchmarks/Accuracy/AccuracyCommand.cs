@@ -10,8 +10,8 @@ namespace MeshTrace.Benchmarks.Accuracy;
 /// </summary>
 internal static class AccuracyCommand
 {
-    public const ulong Seed = 20261125;
-    public const int Networks = 36;
+    public const ulong Seed = 20261129;
+    public const int Networks = 60;
 
     public static int Run(string[] arguments)
     {

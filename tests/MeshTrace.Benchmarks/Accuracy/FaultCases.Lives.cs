@@ -24,8 +24,8 @@ internal static partial class FaultCases
             network => [Fault("provisioning-failed", ("node", network.Device!.Name), ("how", (string[])["confirmation", "timeout", "stops"] is var how ? how[network.Index % 3] : ""))],
             network => [network.Device!, network.Tablet],
             composed => composed.Bearer.TimeOf(ProvisioningPduType.Failed) is not null || composed.Bearer.IsClosed(LinkCloseReason.Fail) || composed.Bearer.IsClosed(LinkCloseReason.Timeout)
-                || composed.Bearer.ChanceRestMissed < 0.05,
-            "a Provisioning Failed or the Link Close was heard; or so much of what both ends had sent that the rest would have been missed with a chance of less than 5 %: nothing else speaks for a silent end"),
+                || composed.Bearer.ChanceRestMissed < 0.001,
+            "a Provisioning Failed or the Link Close was heard; or so much of what both ends had sent that the rest would have been missed with a chance of less than 0.1 %: nothing else speaks for a silent end"),
         new("provisioning-repeats", Needs.Provisioning, network => [Fault("provisioning-repeats", ("node", network.Device!.Name))],
             network => [network.Device!, network.Tablet], composed => composed.Bearer.MostSendings >= 4, "the capture holds four sendings of one segment, 0.3 s apart or more"),
         new("still-unprovisioned", Needs.Provisioning, network => [Fault("still-unprovisioned", ("node", network.Device!.Name))],

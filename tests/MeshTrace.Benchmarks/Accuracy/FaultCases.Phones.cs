@@ -12,10 +12,10 @@ internal static partial class FaultCases
                 : Fault("proxy-filter-blocks", ("node", network.Phone!.Name), ("room", 1))],
             network => [network.Relays[0]], _ => true, "the phone's log has the filter, the description what the phone listens to"),
         new("proxy-not-forwarding", Needs.Phone, network => [Fault("proxy-not-forwarding", ("node", network.Relays[0].Name))], network => [network.Relays[0]],
-            composed => OwnOnAir(composed) is var (heard, sent) && sent >= 5
+            composed => OwnOnAir(composed) is var (heard, sent) && heard >= 5
                 && Math.Pow(1 - ShareInterval.Of(heard, sent).Low, composed.Truth.Floods.Count(flood => composed.Network.Phone!.Owns(flood.Src) && flood.Events.Count == 0))
                     < FaultCase.MostChance,
-            "the phone's log has what it wrote, and the proxy's own PDUs were heard so often that some of it would have been"),
+            "the phone's log has what it wrote, and five of the proxy's own PDUs, or so many more, were heard on the air that some of it would have been"),
     ];
 
     /// <summary>PDUs of the proxy itself while the phone was connected: heard, and sent.</summary>

@@ -43,7 +43,7 @@ internal sealed class TruthJudge(Composition composed)
             "no-relay-on-path" => If(Truth.Floods.Any(flood => flood.Events.Any(sent => sent.Ttl < flood.Ttl)), "there are relays at work"),
             "relay-crowding" => If(!Truth.Floods.Any(IsCrowded), "at most 5 relays sent a PDU on, within 300 ms"),
             "relayed-again" => If(!Truth.Floods.Any(flood => node is null || SentAgain(flood, node)), "the node sent nothing again"),
-            "sent-once-only" => If(!Has("sent-once-only") || !Accused("sent-once-only", node), "the node sends each PDU several times"),
+            "sent-once-only" => If(node is null ? !Has("sent-once-only") : SendsTwice(node), "the node sends each PDU several times"),
             "repeats-too-close" => If(!TooClose(node), "the node repeats more than 20 ms apart, or nothing was lost"),
             "channel-crowded" => If(!Has("channel-crowded") && !Has("relay-crowding") && BusiestShare() < 0.08, "less than 8 % of any 5 s was on the air"),
             "answers-collide" => If(!Truth.Presses.Any(press => press.Acknowledged && press.Expected.Count >= 8 && IsOf(press.Node, node)), "no request asked 8 elements"),
@@ -111,6 +111,9 @@ internal sealed class TruthJudge(Composition composed)
         List<TrueEvent> own = [.. flood.Events.Where(sent => sent.By == node.Name)];
         return own.Select(sent => sent.Ttl).Distinct().Count() > 1 || own.Zip(own.Skip(1), (a, b) => b.TimeNs - a.TimeNs).Any(gap => gap > 200 * MsNs);
     }
+
+    /// <summary>Any PDU of the node left it twice: a procedure may send once what its node is set to repeat.</summary>
+    private bool SendsTwice(DrawnNode node) => Truth.Floods.Any(flood => node.Owns(flood.Src) && flood.Events.Count(sent => sent.By == node.Name) > 1);
 
     private bool TooClose(DrawnNode? node) => Truth.Presses.Any(press => press.Lost.Count > 0) && (node is null || Has("repeats-too-close")
         || composed.Network.Scenario["nodes"]!.AsArray().Any(item => item!["name"]!.GetValue<string>() == node.Name

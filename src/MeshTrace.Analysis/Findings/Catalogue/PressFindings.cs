@@ -59,7 +59,7 @@ internal static class PressFindings
             "the thresholds are ours; what a quarter of the floods reach is told. Of large captures 400 floods are looked at"),
         new("relayed-again", Severity.Warning,
             "the same message over and over",
-            "a relay sends the same PDU again with a lower TTL than it did before, or at the same TTL after a pause of ten of its intervals and of half a second at least, in at least 3 floods",
+            "a relay sends the same PDU again with a lower TTL than it did before, or at the same TTL after a pause of ten of its intervals and of half a second at least, in at least 2 floods",
             "Give the node a larger network message cache (32 entries or more).",
             "Mesh Protocol 1.1 §3.4.6.5",
             "needs advertiser addresses that stay for some time"),

@@ -122,7 +122,7 @@ public sealed class ProxyFindingTests
     [InlineData(40, 0, true)]
     [InlineData(40, 1, false)]      // one came through: the others may have been missed
     [InlineData(0, 0, false)]       // the proxy is not heard on the air at all
-    [InlineData(4, 0, false)]
+    [InlineData(4, 0, false)]       // four PDUs, of which first and last are no sample, tell too little
     public void NothingOfThePhoneOnTheAir_IsTold_WhereItWouldHaveBeenHeard(int ownOnAir, int passedOn, bool raised)
     {
         double begin = ProxyTimeMs(0.05), end = ProxyTimeMs(0.98);

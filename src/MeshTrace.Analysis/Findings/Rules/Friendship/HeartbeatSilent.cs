@@ -1,4 +1,5 @@
 using MeshTrace.Analysis.Commissioning;
+using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Transfers;
@@ -17,8 +18,8 @@ internal sealed class HeartbeatSilent : IFindingRule
     /// <summary>The first one after it was set may take this share of a period longer (ours).</summary>
     private const double Late = 0.5;
 
-    /// <summary>Many nodes send heartbeats, and each has its longest silence: a chance of one in twenty is met too often (ours).</summary>
-    private const double MostChance = 0.01;
+    /// <summary>Many nodes send heartbeats, and each has its longest silence: the chance is multiplied by their number, and has to be below this then (ours).</summary>
+    private const double MostChance = 0.02;
 
     private const byte WithoutEnd = 0xFF;
 
@@ -31,10 +32,10 @@ internal sealed class HeartbeatSilent : IFindingRule
             return;
         Dictionary<MeshAddress, List<(long TimeNs, int Message)>> heard = HeardOf(history);
         foreach (Expected one in expected)
-            Judge(history, findings, one, heard.GetValueOrDefault(one.Node) ?? [], span);
+            Judge(history, findings, one, heard.GetValueOrDefault(one.Node) ?? [], span, expected.Count);
     }
 
-    private void Judge(CaptureHistory history, FindingSink findings, Expected one, List<(long TimeNs, int Message)> beats, (long First, long Last) span)
+    private void Judge(CaptureHistory history, FindingSink findings, Expected one, List<(long TimeNs, int Message)> beats, (long First, long Last) span, int nodes)
     {
         long since = Math.Max(one.SinceNs, span.First);
         // A finite number of heartbeats may have run out; unknown, it may have as well where none was heard for the rest of the capture.
@@ -52,9 +53,9 @@ internal sealed class HeartbeatSilent : IFindingRule
         if (longest is not { } silence)
             return;
         int missed = (int)Math.Floor((Wording.Seconds(silence.FromNs, silence.ToNs) / one.PeriodSeconds) - Late);
-        if (missed < EnoughPeriods)
+        if (missed < EnoughPeriods || MayHaveAnotherKey(history, one.Node, silence.FromNs, silence.ToNs))
             return;
-        double missChance = MissChance(findings.Weighing, one, beats, (since, span.Last), silence, missed);
+        double missChance = Math.Min(1, nodes * MissChance(findings.Weighing, one, beats, (since, span.Last), silence, missed));
         if (findings.Weighing.Judge(Id, one.Node, missChance) is not Confidence.Likely || missChance >= MostChance)
             return;
         bool cameBack = silence.ToNs < span.Last;
@@ -81,7 +82,7 @@ internal sealed class HeartbeatSilent : IFindingRule
     {
         int heard = beats.Count(beat => beat.TimeNs >= whole.From);
         int due = Math.Max(heard + missed, (int)Math.Floor(Wording.Seconds(whole.From, whole.To) / one.PeriodSeconds));
-        bool atAnEnd = silence.ToNs == whole.To || silence.FromNs == whole.From;
+        bool atAnEnd = silence.ToNs == whole.To || silence.Before < 0;
         double strewn = 1;
         for (int at = 0; at < heard; at++)
             strewn *= (due - missed - at) / (double)(due - at);
@@ -90,6 +91,25 @@ internal sealed class HeartbeatSilent : IFindingRule
         double byBeats = heard == 0 ? byNode : Math.Min(1, places * strewn);
         // Each has to tell something, and the two together much: their geometric mean counts.
         return Math.Max(byNode, byBeats) >= Weighing.LikelyBelow ? 1 : Math.Sqrt(byNode * byBeats);
+    }
+
+    /// <summary>Keys of a refresh were given out, and in the later half of the silence nothing of the node was heard at all: it may send with one that was not heard.</summary>
+    private static bool MayHaveAnotherKey(CaptureHistory history, MeshAddress node, long fromNs, long toNs)
+    {
+        long given = long.MinValue;
+        foreach (LifecycleEvent one in history.Lifecycle)
+            if (one.Kind is LifecycleKind.KeyRefreshPhase or LifecycleKind.KeyHandedOut && one.TimeNs < toNs)
+                given = Math.Max(given, one.TimeNs);
+        if (given == long.MinValue)
+            return false;
+        long since = Math.Max(given, fromNs + ((toNs - fromNs) / 2));
+        for (int row = 0; row < history.Floods.Count; row++)
+        {
+            ref FloodRow flood = ref history.Floods[row];
+            if (flood.FirstTimeNs > since && flood.FirstTimeNs < toNs && history.Directory.NodeOf(flood.Src) == node)
+                return false;
+        }
+        return true;
     }
 
     /// <summary>Nodes that should send heartbeats to the end of the capture: by the last Config message heard, else by the description.</summary>

@@ -14,8 +14,8 @@ internal sealed class ProxyNotForwarding : IFindingRule
     /// <summary>PDUs that should have come on the air (ours).</summary>
     private const int EnoughPdus = 5;
 
-    /// <summary>The proxy's own PDUs within the connection that show how well it is heard on the air (ours).</summary>
-    private const int EnoughOwn = 5;
+    /// <summary>The proxy's own PDUs that show how well it is heard on the air (ours).</summary>
+    private const int EnoughOwn = 3;
 
     /// <summary>A PDU with less is not passed on.</summary>
     private const int LeastTtl = 2;
@@ -48,24 +48,34 @@ internal sealed class ProxyNotForwarding : IFindingRule
     {
         MeshAddress server = history.Directory.NodeOf(some.Server);
         (long from, long to) = (history.Floods[some.Floods[0]].FirstTimeNs, history.Floods[some.Floods[^1]].FirstTimeNs);
-        // Its own PDUs, by the connection too, tell what share of what it sends on the air is heard there.
-        int own = 0, heard = 0;
-        for (int row = 0; row < history.Floods.Count; row++)
-        {
-            ref FloodRow flood = ref history.Floods[row];
-            if (history.Directory.NodeOf(flood.Src) != server || flood.FirstTimeNs < connection.FirstTimeNs || flood.FirstTimeNs > connection.LastTimeNs)
-                continue;
-            own++;
-            heard += flood.HeardOnAir ? 1 : 0;
-        }
-        if (from == CapturedFrame.NoTime || own < EnoughOwn || history.Deafness.IsDeaf(from, to)
-            || findings.Weighing.Judge(Id, server, Math.Pow(1 - ShareInterval.Of(heard, own).Low, some.Floods.Count)) is not { } confidence)
+        if (from == CapturedFrame.NoTime || history.Deafness.IsDeaf(from, to) || HeardOnAir(history, connection, server) is not { Samples: >= EnoughOwn } share
+            || findings.Weighing.Judge(Id, server, Math.Pow(1 - share.Low, some.Floods.Count)) is not { } confidence)
             return;
         string client = connection.ClientAddress is { } phone ? history.Called(phone) : "The phone";
         findings.Add(Id, confidence, from, server, null,
             string.Create(CultureInfo.InvariantCulture,
-                $"{client} wrote {some.Floods.Count} PDUs for other nodes to its proxy {history.Called(some.Server)}, and none of them came on the air, where {heard} of the proxy's own {own} were heard."),
+                $"{client} wrote {some.Floods.Count} PDUs for other nodes to its proxy {history.Called(some.Server)}, and none of them came on the air, where {100 * share.Share:0} % of the proxy's own are heard."),
             [.. some.Floods.Select(row => new Evidence("flood", row))]);
+    }
+
+    /// <summary>
+    /// How well the proxy is heard on the air: by what it sent to groups and over the connection as well, or by its sequence numbers, whichever counts over more. Null
+    /// where neither tells.
+    /// </summary>
+    private static ShareInterval? HeardOnAir(CaptureHistory history, ConnectionRecord connection, MeshAddress server)
+    {
+        int own = 0, heard = 0;
+        for (int row = 0; row < history.Floods.Count; row++)
+        {
+            ref FloodRow flood = ref history.Floods[row];
+            if (flood.Dst.IsUnicast || (flood.HeardBy & Bearers.GattFromServer) == 0 || history.Directory.NodeOf(flood.Src) != server
+                || flood.FirstTimeNs < connection.FirstTimeNs || flood.FirstTimeNs > connection.LastTimeNs)
+                continue;
+            own++;
+            heard += flood.HeardOnAir ? 1 : 0;
+        }
+        ShareInterval? byNumbers = history.HeardShares?.FloodIntervalOf(server);
+        return own > 0 && !(byNumbers?.Samples > own) ? ShareInterval.Of(heard, own) : byNumbers;
     }
 
     private static int ConnectionOf(CaptureHistory history, int flood)

@@ -15,6 +15,9 @@ internal sealed class ProvisioningFails : IFindingRule
     private const long NextPduNs = 10_000_000_000;
     private const double MostDeaf = 0.3;
 
+    /// <summary>Where nothing but the silence tells, the end has to be this unlikely to have been missed (ours).</summary>
+    private const double MostBySilenceAlone = 0.001;
+
     /// <summary>A beacon so long after the link's last sign of life says that the device is in no network (ours).</summary>
     private const double BeaconAfterSeconds = 5;
 
@@ -57,7 +60,8 @@ internal sealed class ProvisioningFails : IFindingRule
             && Wording.Seconds(link.LastTimeNs, history.Beacons[beacon].LastTimeNs) > BeaconAfterSeconds;
         return Weighing.Of(missed) switch
         {
-            Confidence.Likely => isOutside ? Confidence.Likely : Confidence.Possible,
+            Confidence.Likely when isOutside => Confidence.Likely,
+            Confidence.Likely when missed < MostBySilenceAlone => Confidence.Possible,
             Confidence.Possible when isOutside => Confidence.Possible,
             _ => null,
         };

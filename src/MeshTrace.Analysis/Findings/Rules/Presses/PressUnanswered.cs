@@ -42,6 +42,7 @@ internal sealed class PressUnanswered : IFindingRule
         Press first = history.Presses[presses[0].Press];
         var sure = presses.Where(press => Weighing.Of(ChanceOf(press.Silent, asked)) is not null).ToArray();
         double chance;
+        bool byOrder = false;
         if (sure.Length > 0)
         {
             chance = sure.Min(press => ChanceOf(press.Silent, asked));
@@ -52,19 +53,22 @@ internal sealed class PressUnanswered : IFindingRule
             (sure, chance) = LeastLikelyRun(presses, rows);
             if (Weighing.Of(chance) is null && ProvenRun(findings, presses, rows) is { } proven)
                 (sure, chance, numbers) = (proven.Run, SilentElements.NothingSentChance, proven.Unheard);
+            if (Weighing.Of(chance) is null && OutOfOrder(history, findings, presses, rows) is { } unlikely && unlikely.Chance < SilenceChance.MostByOrder)
+                (sure, chance, byOrder) = (unlikely.Run, unlikely.Chance, true);
             first = history.Presses[sure[0].Press];
         }
         Silence[] silent = [.. sure.SelectMany(press => press.Silent)];
         MeshAddress[] nodes = [.. silent.Select(silence => silence.View.Node).Distinct()];
         if (findings.Weighing.Judge(Id, nodes[0], chance, sure[0].Press) is not { } confidence)
             return;
-        if (!first.Acknowledged || silent.All(silence => silence.NeverHeard) || 2 * numbers > sure.Length)
+        if (!first.Acknowledged || silent.All(silence => silence.NeverHeard) || 2 * numbers > sure.Length || byOrder)
             confidence = Confidence.Possible;       // what it would have told rests on its last state heard, or on how others are heard
         MeshAddress[] elements = [.. silent.Select(silence => silence.Element).Distinct()];
         string times = sure.Length == 1 ? $"A press of {findings.Words.Name(first.Src)}, {findings.Words.Ask(first)}," : $"{sure.Length} presses of {findings.Words.Name(first.Src)} to {findings.Words.Name(first.Dst)}";
         string again = sure.Max(press => history.Presses[press.Press].Messages.Count) is > 1 and var most ? $" although asked up to {most} times" : "";
         string proof = silent.All(silence => silence.NothingSent) ? "the sequence numbers tell that nothing was sent"
             : numbers is { } unheard ? $"in that time it used {FindingWords.Count(unheard, "sequence number")} of which nothing was heard, fewer than the answers due"
+            : byOrder ? $"answers to others of its presses were heard; chance that just these were missed: {Wording.Percent(chance)}"
             : $"chance that the answers were only missed: {Wording.Percent(chance)}";
         string why = elements.Length == 1 || silent.All(silence => silence.View.Verdict == silent[0].View.Verdict && silence.View.Step == silent[0].View.Step && silence.View.Doubt == silent[0].View.Doubt)
             ? $"; {FindingWords.Why(silent[0].View, elements.Length > 1)}" : "";
@@ -97,7 +101,27 @@ internal sealed class PressUnanswered : IFindingRule
         }
         if (bestCount > 0)
             best = [.. silent.GetRange(bestAt, bestCount)];
-        return (best, best.Length == rows.Count ? least : Math.Min(1, least * rows.Count));
+        return (best, SilenceChance.OfRun(best.Length, rows.Count, least));
+    }
+
+    /// <summary>The longest run of presses without an answer, and how likely it is by the order of those that got one; null where there is no run, or not of one element.</summary>
+    private static ((int Press, Silence[] Silent)[] Run, double Chance)? OutOfOrder(CaptureHistory history, FindingSink findings, (int Press, Silence[] Silent)[] presses, List<int> rows)
+    {
+        var byPress = presses.ToDictionary(press => press.Press);
+        List<(int Press, Silence[] Silent)> silent = [];
+        int heard = 0, begin = 0, longestAt = 0, longest = 0;
+        foreach (int row in rows)
+        {
+            if (byPress.TryGetValue(row, out (int Press, Silence[] Silent) press))
+                silent.Add(press);
+            else if (history.Presses[row].Answers.Count > 0)
+                (begin, heard) = (silent.Count, heard + 1);
+            if (silent.Count - begin > longest)
+                (longestAt, longest) = (begin, silent.Count - begin);
+        }
+        List<(int Press, Silence[] Silent)> run = silent.GetRange(longestAt, longest);
+        return run.Count < EnoughInARow || run.Exists(press => press.Silent.Length != 1 || press.Silent[0].Element != run[0].Silent[0].Element) ? null
+            : ([.. run], findings.Silences.ChanceByOrder([.. run.Select(press => press.Silent[0])], heard, heard + presses.Length));
     }
 
     /// <summary>

@@ -10,7 +10,7 @@ namespace MeshTrace.Analysis.Findings.Rules.Presses;
 internal sealed class RelayedAgain : IFindingRule
 {
     /// <summary>So many floods make a habit (ours).</summary>
-    private const int Habit = 3;
+    private const int Habit = 2;
 
     /// <summary>A pause of so many intervals of its Relay Retransmit state, each with its random 10 ms, and of half a second at least, is no repetition any more: eight transmissions are the most (ours).</summary>
     private const int Intervals = 10, RandomMs = 10;

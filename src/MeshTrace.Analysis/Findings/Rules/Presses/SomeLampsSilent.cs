@@ -41,25 +41,23 @@ internal sealed class SomeLampsSilent : IFindingRule
     {
         IReadOnlyList<int> owed = findings.Silences.PressesOwed(element[0].Element);
         List<Silence> run = LongestRun(history, owed, element);
-        IReadOnlyList<Silence> told = element.Length >= NearlyAll * owed.Count ? element : run;
+        (IReadOnlyList<Silence> told, double chance, bool byOrder) = LeastLikely(history, findings, element, run, owed, elements);
         bool proven = told.Any(silence => silence.NothingSent), unheard = told.Any(silence => silence.NeverHeard);
         if (unheard && told.Count < EnoughOfUnheard)
             return false;
-        double chance = told.Aggregate(1.0, (all, silence) => all * silence.MissChance);
-        if (!proven)
-            chance *= elements * (told.Count == owed.Count ? 1 : owed.Count);     // so many runs of so many elements could have come up by chance
         int? numbers = null;
         if (Weighing.Of(chance) is null && run.Count >= Run && findings.Silences.NumbersTooFew(run) is { } few)
-            (told, chance, numbers) = (run, SilentElements.NothingSentChance, few);
+            (told, chance, numbers, byOrder) = (run, SilentElements.NothingSentChance, few, false);
         if (Weighing.Of(chance) is not { } confidence)
             return false;
         Silence first = told[0];
         string groups = findings.Words.Names(told.Select(silence => history.Presses[silence.Press].Dst));
         string times = told.Count == owed.Count ? $"any of {owed.Count} presses" : run.Count == told.Count ? $"{told.Count} presses in a row, of {owed.Count}," : $"{told.Count} of {owed.Count} presses";
         string proof = numbers is { } used ? $"in that time it used {FindingWords.Count(used, "sequence number")} of which nothing was heard, fewer than the answers due"
+            : byOrder ? $"its answers before and after were heard; chance that just these were missed: {Wording.Percent(chance)}"
             : proven ? "its sequence numbers tell that it sent nothing" : unheard ? "nothing else was heard of it in this capture either, while the others are heard well"
             : $"chance of having missed that: {Wording.Percent(chance)}";
-        if (unheard || !history.Presses[first.Press].Acknowledged || 2 * numbers > told.Count)
+        if (unheard || !history.Presses[first.Press].Acknowledged || 2 * numbers > told.Count || byOrder)
             confidence = Confidence.Possible;
         findings.AddOver(Id, confidence, history.Presses[first.Press].TimeNs, first.View.Node, FindingWords.PressesOf(told),
             $"{findings.Words.Name(first.Element)} did not answer {times} to {groups} while others did ({proof}); {FindingWords.Why(first.View)}.",
@@ -79,7 +77,7 @@ internal sealed class SomeLampsSilent : IFindingRule
         {
             MeshAddress[] elements = [.. silences.Select(silence => silence.Element).Distinct()];
             int owed = elements.Sum(element => findings.Silences.PressesOwed(dst, element).Count);
-            double chance = ChanceOf(silences.Length, owed, silences.Average(silence => silence.MissChance));
+            double chance = SilenceChance.OfSoMany(silences.Length, owed, silences.Average(silence => silence.MissChance));
             int presses = silences.Select(silence => silence.Press).Distinct().Count();
             judged = findings.Weighing.Judge(Id, silences[0].View.Node, presses > 1 ? chance : 1, silences[0].Press);
             (told, proof) = (silences, $"chance of having missed so many: {Wording.Percent(chance)}");
@@ -100,18 +98,22 @@ internal sealed class SomeLampsSilent : IFindingRule
     }
 
     /// <summary>
-    /// Upper limit of the chance that so many of the answers owed are missed when each is missed with a chance of its own: the Chernoff bound, with the
-    /// relative entropy of the observed share (W. Hoeffding, Journal of the American Statistical Association 58, 1963, theorem 1).
+    /// All its silences or the longest run of them, whichever is harder to put down to chance: by how well the lamp is heard, or by the order of the answers that
+    /// were heard. It is one of many lamps, and each could have come up.
     /// </summary>
-    internal static double ChanceOf(int silent, int owed, double missChance)
+    private static (IReadOnlyList<Silence> Told, double Chance, bool ByOrder) LeastLikely(CaptureHistory history, FindingSink findings, Silence[] element, List<Silence> run, IReadOnlyList<int> owed, int elements)
     {
-        double share = silent / (double)Math.Max(owed, 1);
-        if (share <= missChance || missChance >= 1)
-            return 1;
-        if (missChance <= 0)
-            return 0;
-        double rest = share >= 1 ? 0 : (1 - share) * Math.Log((1 - share) / (1 - missChance));
-        return Math.Exp(-owed * ((share * Math.Log(share / missChance)) + rest));
+        IReadOnlyList<Silence> told = element.Length >= NearlyAll * owed.Count ? element : run;
+        if (told.FirstOrDefault(silence => silence.NothingSent) is not null)
+            return (told, told.Aggregate(1.0, (all, silence) => all * silence.MissChance), false);
+        double ofRun = SilenceChance.OfRun(run.Count, owed.Count, run.Aggregate(1.0, (all, silence) => all * silence.MissChance));
+        double ofAll = element.Length < NearlyAll * owed.Count ? 1 : SilenceChance.OfSoMany(element.Length, owed.Count, element.Average(silence => silence.MissChance));
+        double chance = Math.Min(1, elements * Math.Min(ofRun, ofAll));
+        int heard = owed.Count(press => history.Presses[press].Answers.Exists(answer => answer.Element == element[0].Element));
+        double byOrder = Math.Min(1, elements * findings.Silences.ChanceByOrder(run, heard, heard + element.Length));
+        return Weighing.Of(chance) is null && byOrder < SilenceChance.MostByOrder
+            ? (run, byOrder, true)
+            : (ofAll <= ofRun ? element : run, chance, false);
     }
 
     /// <summary>The longest run of silences over presses that follow each other; those of which nobody's answer was heard neither count nor end it.</summary>

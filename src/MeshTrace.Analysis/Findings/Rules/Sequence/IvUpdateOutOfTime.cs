@@ -40,7 +40,7 @@ internal sealed class IvUpdateOutOfTime : IFindingRule
         for (int other = 0; other < history.Beacons.Count; other++)
         {
             BeaconRecord one = history.Beacons[other];
-            if (one is not { Authenticated: true, IvUpdate: false } || !IsSameSubnet(history, one, beacon) || one.FirstTimeNs == CapturedFrame.NoTime)
+            if (one is not { Authenticated: true, IvUpdate: false } || !IsSameNetwork(history, one, beacon) || one.FirstTimeNs == CapturedFrame.NoTime)
                 continue;
             if (one.IvIndex == coming - 1 && one.FirstTimeNs < announced && (normal < 0 || one.LastTimeNs > history.Beacons[normal].LastTimeNs))
                 normal = other;
@@ -69,12 +69,11 @@ internal sealed class IvUpdateOutOfTime : IFindingRule
     /// <summary>The first flood with the new index before the 96 h are over, or -1.</summary>
     private static int EarlyFlood(CaptureHistory history, BeaconRecord beacon, uint coming, long begun)
     {
-        int group = IvIndexInUse.GroupOf(history.Keys, beacon.Subnet);
         for (int row = 0; row < history.Floods.Count; row++)
         {
             ref FloodRow flood = ref history.Floods[row];
             if (flood.IvIndex == coming && flood.Credentials == Credentials.Flooding && flood.FirstTimeNs > begun && Wording.Seconds(begun, flood.FirstTimeNs) < LeastSeconds
-                && IvIndexInUse.GroupOf(history.Keys, flood.Subnet) == group)
+                && IsSameNetwork(history, flood.Subnet, beacon.Subnet))
                 return row;
         }
         return -1;
@@ -84,7 +83,7 @@ internal sealed class IvUpdateOutOfTime : IFindingRule
     private static bool IsFirstOfItsKind(CaptureHistory history, int row)
     {
         for (int before = 0; before < row; before++)
-            if (history.Beacons[before] is { Authenticated: true, IvUpdate: true } one && one.IvIndex == history.Beacons[row].IvIndex && IsSameSubnet(history, one, history.Beacons[row]))
+            if (history.Beacons[before] is { Authenticated: true, IvUpdate: true } one && one.IvIndex == history.Beacons[row].IvIndex && IsSameNetwork(history, one, history.Beacons[row]))
                 return false;
         return true;
     }
@@ -92,12 +91,19 @@ internal sealed class IvUpdateOutOfTime : IFindingRule
     private static (long First, long Last) SpanOf(CaptureHistory history, BeaconRecord beacon)
     {
         BeaconRecord[] same = [.. history.Beacons.Where(one => one is { Authenticated: true, IvUpdate: true } && one.FirstTimeNs != CapturedFrame.NoTime
-            && one.IvIndex == beacon.IvIndex && IsSameSubnet(history, one, beacon))];
+            && one.IvIndex == beacon.IvIndex && IsSameNetwork(history, one, beacon))];
         return (same.Min(one => one.FirstTimeNs), same.Max(one => one.LastTimeNs));
     }
 
-    private static bool IsSameSubnet(CaptureHistory history, BeaconRecord one, BeaconRecord other) =>
-        one.Subnet >= 0 && other.Subnet >= 0 && IvIndexInUse.GroupOf(history.Keys, one.Subnet) == IvIndexInUse.GroupOf(history.Keys, other.Subnet);
+    private static bool IsSameNetwork(CaptureHistory history, BeaconRecord one, BeaconRecord other) =>
+        one.Subnet >= 0 && other.Subnet >= 0 && IsSameNetwork(history, one.Subnet, other.Subnet);
+
+    /// <summary>The subnets of a network share one IV index (§3.9.4); those of the description are one network, keys given by hand may belong to networks apart.</summary>
+    private static bool IsSameNetwork(CaptureHistory history, int one, int other) =>
+        IvIndexInUse.GroupOf(history.Keys, one) == IvIndexInUse.GroupOf(history.Keys, other) || (IsDescribed(history, one) && IsDescribed(history, other));
+
+    private static bool IsDescribed(CaptureHistory history, int subnet) =>
+        history.Keys.Subnets[subnet].NetKeyIndex is { } index && history.Directory.Description?.NetKeys.Any(key => key.Index == index) == true;
 
     /// <summary>The node that sent the first of these beacons, where its advertiser address is known.</summary>
     private static MeshAddress? StarterOf(CaptureHistory history, BeaconRecord beacon) =>

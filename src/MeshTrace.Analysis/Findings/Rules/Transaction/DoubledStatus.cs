@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Presses;
@@ -55,8 +56,8 @@ internal sealed class DoubledStatus : IFindingRule
         if (one == other)
             return one.IsUnicast && PublishesTo(history, models, after, other) ? (before, after) : null;
         if (one.IsUnicast && !other.IsUnicast)
-            return Receives(history, models, one, other, history.Messages[after].TimeNs) ? (before, after) : null;
-        return other.IsUnicast && !one.IsUnicast && Receives(history, models, other, one, history.Messages[after].TimeNs) ? (after, before) : null;
+            return Receives(history, models, one, other, history.Messages[after].TimeNs) && CameThrough(history, after, one) ? (before, after) : null;
+        return other.IsUnicast && !one.IsUnicast && Receives(history, models, other, one, history.Messages[after].TimeNs) && CameThrough(history, before, other) ? (after, before) : null;
     }
 
     private static bool PublishesTo(CaptureHistory history, NodeModels models, int message, MeshAddress client)
@@ -64,6 +65,18 @@ internal sealed class DoubledStatus : IFindingRule
         MeshAddress src = history.Messages[message].Src;
         foreach ((ModelInstance model, Known<PublicationState> publication) in models.Of(src).At(history.Messages[message].TimeNs).Publications)
             if (model.Element == src && publication.Value!.Address.Address == client)
+                return true;
+        return false;
+    }
+
+    /// <summary>What a proxy's filter keeps from a phone did not come twice: within its connection the phone receives what the proxy sends it.</summary>
+    private static bool CameThrough(CaptureHistory history, int publication, MeshAddress client)
+    {
+        long timeNs = history.Messages[publication].TimeNs;
+        if (!history.Connections.Any(connection => connection.ClientAddress == client && connection.FirstTimeNs <= timeNs && connection.LastTimeNs >= timeNs))
+            return true;
+        foreach (int flood in history.FloodsOf(publication))
+            if ((history.Floods[flood].HeardBy & Bearers.GattFromServer) != 0)
                 return true;
         return false;
     }
