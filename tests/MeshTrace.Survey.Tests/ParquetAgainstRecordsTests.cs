@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Text;
 using System.Text.Json;
 using MeshTrace.Commands;
 using MeshTrace.Reports.Records;
@@ -84,15 +85,37 @@ public sealed class ParquetAgainstRecordsTests : IClassFixture<ParquetAgainstRec
     {
         foreach (string demo in (string[])["library", "boathouse"])
         {
-            string[] keys = [.. Keys(JsonSerializer.Deserialize<JsonElement>(File.ReadAllBytes(Repository.Demo(demo + ".network.json")))).Select(key => key.ToUpperInvariant())];
+            string[] keys = [.. Values(Description(demo), "key", "oldKey", "deviceKey")];
             Assert.True(keys.Length >= 4, "the demo has no keys to look for");
-            foreach (RecordKind kind in RecordKinds.All.Where(kind => kind != RecordKind.Key))
-            {
-                List<string?[]> cells = Sql.Rows($"SELECT {string.Join(" || '|' || ", RecordColumns.Of(kind).Select(column => $"coalesce(\"{column.Name}\"::VARCHAR, '')"))} FROM read_parquet(?)", _written.Parquet(demo, kind));
-                string all = string.Join('\n', cells.Select(row => row[0])).ToUpperInvariant();
-                Assert.All(keys, key => Assert.DoesNotContain(key, all, StringComparison.Ordinal));
-            }
+            string all = Cells(kind => _written.Parquet(demo, kind));
+            Assert.All(keys, key => Assert.DoesNotContain(key, all, StringComparison.OrdinalIgnoreCase));
         }
+    }
+
+    [Theory, InlineData("library"), InlineData("boathouse")]
+    public void NoRedactedTable_HoldsAKeyNameOrDevice(string demo)
+    {
+        using var folder = new SitesFolder();
+        string tables = folder.Place("redacted");
+        Run.Here("records", Repository.Demo(demo + ".pcapng"), "--network", Repository.Demo(demo + ".network.json"), "--redact", "--as", "parquet", "--to", tables).Ended(ExitCode.Fine);
+        JsonElement description = Description(demo);
+        IEnumerable<string> names = description.GetProperty("nodes").EnumerateArray().Select(node => node.GetProperty("name").GetString()!), uuids = Values(description, "UUID", "meshUUID");
+        string[] real = [.. Values(description, "key", "oldKey", "deviceKey"), .. names, .. uuids, .. uuids.Select(uuid => uuid.Replace("-", "", StringComparison.Ordinal))];
+        string all = Cells(kind => Path.Combine(tables, TablesWriter.FileName(kind, TableForm.Parquet))), plain = Cells(kind => _written.Parquet(demo, kind));
+        Assert.Contains(real, one => plain.Contains(one, StringComparison.OrdinalIgnoreCase));      // else nothing would be proven
+        Assert.All(real, one => Assert.DoesNotContain(one, all, StringComparison.OrdinalIgnoreCase));
+    }
+
+    private static JsonElement Description(string demo) => JsonSerializer.Deserialize<JsonElement>(File.ReadAllBytes(Repository.Demo(demo + ".network.json")));
+
+    /// <summary>All cells of all tables.</summary>
+    private static string Cells(Func<RecordKind, string> file)
+    {
+        var all = new StringBuilder();
+        foreach (RecordKind kind in RecordKinds.All.Where(kind => kind != RecordKind.Key))
+            foreach (string?[] row in Sql.Rows($"SELECT {string.Join(" || '|' || ", RecordColumns.Of(kind).Select(column => $"coalesce(\"{column.Name}\"::VARCHAR, '')"))} FROM read_parquet(?)", file(kind)))
+                all.Append(row[0]).Append('\n');
+        return all.ToString();
     }
 
     private static string? Expected(JsonElement member, ColumnType type) => member.ValueKind switch
@@ -112,11 +135,11 @@ public sealed class ParquetAgainstRecordsTests : IClassFixture<ParquetAgainstRec
         return ((parsed - DateTimeOffset.UnixEpoch).Ticks / TimeSpan.TicksPerMicrosecond).ToString(CultureInfo.InvariantCulture);
     }
 
-    private static IEnumerable<string> Keys(JsonElement element) => element.ValueKind switch
+    private static IEnumerable<string> Values(JsonElement element, params string[] names) => element.ValueKind switch
     {
         JsonValueKind.Object => element.EnumerateObject().SelectMany(member =>
-            member.Name is "key" or "oldKey" or "deviceKey" && member.Value.ValueKind == JsonValueKind.String ? [member.Value.GetString()!] : Keys(member.Value)),
-        JsonValueKind.Array => element.EnumerateArray().SelectMany(Keys),
+            names.Contains(member.Name) && member.Value.ValueKind == JsonValueKind.String ? [member.Value.GetString()!] : Values(member.Value, names)),
+        JsonValueKind.Array => element.EnumerateArray().SelectMany(item => Values(item, names)),
         _ => [],
     };
 
