@@ -13,7 +13,7 @@ internal static class RedactionWords
         if (redaction.LeftOut > 0)
             error.WriteLine(string.Create(CultureInfo.InvariantCulture, $"meshtrace: redacted: {redaction.LeftOut} frames are left out: what a host's log tells beside advertising and connections, and lines of text logs."));
         if (redaction.Unopened > 0)
-            error.WriteLine(string.Create(CultureInfo.InvariantCulture, $"meshtrace: redacted: in {redaction.Unopened} frames a Network PDU that no key opened is left as a place filled with other octets."));
+            error.WriteLine(string.Create(CultureInfo.InvariantCulture, $"meshtrace: redacted: {redaction.Unopened} frames hold a Network PDU that no key opened; its octets are replaced by others, and only its place, its time and which of them are alike remain."));
         if (settings.Notes.Count > 0)
             error.WriteLine("meshtrace: redacted: notes from the field are left out, they are words of people.");
     }
