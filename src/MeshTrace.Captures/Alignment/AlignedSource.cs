@@ -1,3 +1,4 @@
+using MeshTrace.Captures.Files;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Captures.Alignment;
@@ -15,9 +16,9 @@ internal sealed class AlignedSource : IFrameSource
     private readonly FileClocks _clocks;
     private readonly bool _everyReceiver;
     private readonly List<ReceiverDescription> _receivers = [];
-    private readonly PriorityQueue<Held, (long TimeNs, long Number)> _waiting = new();
-    private readonly Stack<Held> _free = new();
-    private Held? _given;
+    private readonly PriorityQueue<FrameCopy, (long TimeNs, long Number)> _waiting = new();
+    private readonly Stack<FrameCopy> _free = new();
+    private FrameCopy? _given;
     private long _number, _standingNs = CapturedFrame.NoTime, _newestNs = CapturedFrame.NoTime;
     private bool _ended;
 
@@ -79,34 +80,10 @@ internal sealed class AlignedSource : IFrameSource
             _standingNs = timeNs;      // a frame without time goes with the one before it
             _newestNs = Math.Max(_newestNs, timeNs);
         }
-        if (!_free.TryPop(out Held? held))
-            held = new Held();
-        held.Take(in frame, timeNs);
+        if (!_free.TryPop(out FrameCopy? held))
+            held = new FrameCopy();
+        held.Take(in frame, frame.Receiver);
+        held.TimeNs = timeNs;
         _waiting.Enqueue(held, (_standingNs, _number++));
-    }
-
-    private sealed class Held
-    {
-        private byte[] _octets = new byte[64];
-        private int _length, _originalLength, _receiver;
-        private LinkType _linkType;
-        private long _timeNs, _fileOffset;
-        private HciKind _hci;
-        private bool _markedCrcBad;
-
-        public void Take(in CapturedFrame frame, long timeNs)
-        {
-            if (_octets.Length < frame.Octets.Length)
-                _octets = new byte[frame.Octets.Length];
-            frame.Octets.CopyTo(_octets);
-            (_length, _originalLength, _receiver, _linkType) = (frame.Octets.Length, frame.OriginalLength, frame.Receiver, frame.LinkType);
-            (_timeNs, _fileOffset, _hci, _markedCrcBad) = (timeNs, frame.FileOffset, frame.Hci, frame.MarkedCrcBad);
-        }
-
-        public CapturedFrame Frame() => new()
-        {
-            Receiver = _receiver, LinkType = _linkType, TimeNs = _timeNs, OriginalLength = _originalLength, FileOffset = _fileOffset,
-            Octets = _octets.AsSpan(0, _length), Hci = _hci, MarkedCrcBad = _markedCrcBad,
-        };
     }
 }

@@ -84,12 +84,7 @@ public sealed class CaptureMerge : IFrameSource
     private sealed class Lane(int number, IFrameSource source)
     {
         private readonly List<int> _numbers = [];       // number of each of the file's receivers over all files
-        private byte[] _octets = new byte[512];
-        private int _length, _originalLength, _receiver;
-        private LinkType _linkType;
-        private long _fileOffset, _frameTimeNs;
-        private HciKind _hci;
-        private bool _markedCrcBad;
+        private readonly FrameCopy _next = new();
 
         public int Number { get; } = number;
         public IFrameSource Source { get; } = source;
@@ -107,22 +102,13 @@ public sealed class CaptureMerge : IFrameSource
             }
             if (!more)
                 return false;
-            if (_octets.Length < frame.Octets.Length)
-                _octets = new byte[Math.Max(frame.Octets.Length, _octets.Length * 2)];
-            frame.Octets.CopyTo(_octets);
-            (_length, _originalLength, _receiver) = (frame.Octets.Length, frame.OriginalLength, _numbers[frame.Receiver]);
-            (_linkType, _fileOffset, _hci, _markedCrcBad) = (frame.LinkType, frame.FileOffset, frame.Hci, frame.MarkedCrcBad);
-            _frameTimeNs = frame.TimeNs;
+            _next.Take(in frame, _numbers[frame.Receiver]);
             if (frame.TimeNs != CapturedFrame.NoTime)
                 TimeNs = frame.TimeNs;
             return true;
         }
 
-        public CapturedFrame Frame() => new()
-        {
-            Receiver = _receiver, LinkType = _linkType, TimeNs = _frameTimeNs, OriginalLength = _originalLength, FileOffset = _fileOffset,
-            Octets = _octets.AsSpan(0, _length), Hci = _hci, MarkedCrcBad = _markedCrcBad,
-        };
+        public CapturedFrame Frame() => _next.Frame();
 
         /// <summary>A recorder may tell what it dropped only at the end.</summary>
         public void CarryOverDrops(List<ReceiverDescription> receivers)

@@ -1,3 +1,4 @@
+using MeshTrace.Captures.Files;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Captures.Live;

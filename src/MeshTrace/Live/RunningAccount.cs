@@ -72,13 +72,15 @@ internal sealed class RunningAccount : ILiveListener, IDisposable
         _words.Dispose();
     }
 
-    private void Show(LiveState state) => _status.Show(() =>
+    private void Show(LiveState state)
     {
+        if (!_status.IsDue)
+            return;
         string heard = _heard is { } share ? $", {Phrases.Percent(share)} heard" : "";
         string unanswered = _telling.ToldAs(PressOutcome.None) + _telling.ToldAs(PressOutcome.Some) is > 0 and var count ? $" ({Phrases.Number(count)} not answered by all)" : "";
         string lost = state.Lost + state.LostBefore is > 0 and var all ? $", {Phrases.Number(all)} lost by overload" : "";
-        return $"receiving: {Phrases.Count(state.Frames, "frame")}{heard}, {Phrases.Count(_telling.Presses, "press", "presses")}{unanswered}, {Phrases.Number(state.Waiting)} waiting{lost}";
-    });
+        _status.Show($"receiving: {Phrases.Count(state.Frames, "frame")}{heard}, {Phrases.Count(_telling.Presses, "press", "presses")}{unanswered}, {Phrases.Number(state.Waiting)} waiting{lost}");
+    }
 
     private void Tell(long nowNs, bool final)
     {

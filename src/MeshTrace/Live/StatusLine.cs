@@ -6,7 +6,9 @@ using MeshTrace.Reports.Words;
 namespace MeshTrace.Live;
 
 /// <summary>One line on standard error that tells how a run stands; only on a terminal, and never in the way of other lines.</summary>
-internal sealed class StatusLine(Surroundings surroundings) : IDisposable
+/// <param name="surroundings">Whether there is a terminal.</param>
+/// <param name="beforeFirst">Work that is done sooner shows none.</param>
+internal sealed class StatusLine(Surroundings surroundings, TimeSpan beforeFirst = default) : IDisposable
 {
     private const string EraseLine = "\r\e[K";
     private static readonly TimeSpan Between = TimeSpan.FromMilliseconds(200);
@@ -14,16 +16,19 @@ internal sealed class StatusLine(Surroundings surroundings) : IDisposable
     [SuppressMessage("Usage", "CA2213", Justification = "Standard error belongs to the program.")]
     private readonly TextWriter? _terminal = surroundings is { ErrorIsTerminal: true, TerminalIsCapable: true } ? surroundings.Error : null;
     private readonly Stopwatch _clock = Stopwatch.StartNew();
-    private TimeSpan _next;
+    private TimeSpan _next = beforeFirst;
     private bool _shown;
 
-    /// <summary>Shows it, at most five times a second.</summary>
-    public void Show(Func<string> says)
+    /// <summary>True where it would be seen now, which is five times a second at most; else there is no need to make its words.</summary>
+    public bool IsDue => _terminal is not null && _clock.Elapsed >= _next;
+
+    /// <summary>Shows it, if it is due.</summary>
+    public void Show(string says)
     {
-        if (_terminal is null || _clock.Elapsed < _next)
+        if (!IsDue)
             return;
         _next = _clock.Elapsed + Between;
-        _terminal.Write(EraseLine + DisplayWidth.Cut(says(), Math.Max(20, surroundings.Columns - 1)));
+        _terminal!.Write(EraseLine + DisplayWidth.Cut(says, Math.Max(20, surroundings.Columns - 1)));
         _terminal.Flush();
         _shown = true;
     }
