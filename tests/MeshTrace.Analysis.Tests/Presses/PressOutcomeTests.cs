@@ -156,6 +156,21 @@ public sealed class PressOutcomeTests
         Assert.Equal(PressOutcome.None, Analyse().Presses[^1].Outcome);
     }
 
+    /// <summary>Two states told one after the other may come in the wrong order: then the last one heard need not be the last one taken.</summary>
+    [Theory, InlineData(300, PressOutcome.Unknown), InlineData(5_000, PressOutcome.None)]
+    public void AnUnacknowledgedPress_AfterTwoStatesInShortOrder_MayChangeNothing(double apartMs, PressOutcome expected)
+    {
+        HearWell(Lamp1, Lamp2);
+        foreach (ushort lamp in new[] { Lamp1, Lamp2 })
+        {
+            Status(lamp, States, on: true, afterMs: 50);
+            Status(lamp, States, on: false, apartMs);
+        }
+        Wait(20_000);
+        Set(Panel, Boathouse, on: true, tid: 5, acknowledged: false);
+        Assert.Equal(expected, Analyse().Presses[^1].Outcome);
+    }
+
     [Fact]
     public void NobodySubscribed_IsNone_WithItsFinding()
     {
