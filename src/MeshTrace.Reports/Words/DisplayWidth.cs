@@ -11,7 +11,9 @@ namespace MeshTrace.Reports.Words;
 public static class DisplayWidth
 {
     private const char Ellipsis = '…', EmojiPresentation = '\uFE0F';
-    private const char FirstStrongIsolate = '\u2068', PopDirectionalIsolate = '\u2069';
+
+    /// <summary>First strong isolate, and pop directional isolate (Unicode Standard Annex #9): the text between them has a direction of its own.</summary>
+    public const string BeginIsolate = "\u2068", EndIsolate = "\u2069";
 
     public static int Of(string text)
     {
@@ -77,7 +79,7 @@ public static class DisplayWidth
         foreach (Rune rune in text.EnumerateRunes())
         {
             if (IsRightToLeft(rune.Value))
-                return FirstStrongIsolate + text + PopDirectionalIsolate;
+                return BeginIsolate + text + EndIsolate;
         }
         return text;
     }

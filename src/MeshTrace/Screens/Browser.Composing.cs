@@ -21,6 +21,7 @@ internal sealed partial class Browser
         new("c", "copy", "copy the record of the selected thing (JSON) to the clipboard"),
         new("w", "", "write that record to a file"),
         new("?", "help", "this help"),
+        new("Ctrl-L", "", "draw everything anew, where something else wrote on the terminal"),
         new("q", "quit", "leave; Ctrl-C too"),
     ];
 

@@ -1,4 +1,6 @@
+using MeshTrace.Analysis.History;
 using MeshTrace.Screens;
+using MeshTrace.Screens.Reading;
 using MeshTrace.Tests.Screens.Support;
 using Terminal.Gui.Drawing;
 using Terminal.Gui.Input;
@@ -24,6 +26,37 @@ public sealed class HeadlessTests
             Assert.Contains(drawn, line => line.Contains(questions[screen], StringComparison.Ordinal));
             Assert.Contains($"[{screen + 1} {browser.Current.Name}]", drawn[0], StringComparison.Ordinal);
         }
+    }
+
+    /// <summary>Only what changes is drawn again: after any keys the terminal must show what was composed, as if all of it had been drawn.</summary>
+    [Theory, InlineData("entrance panel"), InlineData("入口パネル東側の壁"), InlineData("לוח כניסה"), InlineData("👩‍🔧 e\\u0301 각 ☎️ ａ")]
+    public void WhatIsDrawnPieceByPiece_IsAsComposed(string name)
+    {
+        (CaptureHistory history, NodeTracks tracks) = Demo.Analyse("library", json => json.Replace("\"entrance panel\"", $"\"{name}\"", StringComparison.Ordinal));
+        var workspace = new Workspace();
+        workspace.Settle(history, tracks);
+        Browser browser = Demo.Browse(workspace);
+        using var stage = new Stage(browser, 80, 24);
+        Key[] keys = [.. "12345673ag?ofu.nN+-0s<>[]x".Select(letter => new Key(letter)), Key.CursorDown, Key.CursorUp, Key.CursorRight, Key.PageDown, Key.End, Key.Home, Key.Enter, Key.Esc, Key.Tab];
+        var random = new Random(20261129);
+        for (int step = 0; step < 400; step++)
+        {
+            Key key = keys[random.Next(keys.Length)];
+            stage.Press(key);
+            // The library composes letters and their marks (Unicode normalization form C).
+            foreach ((string composed, string drawn) in browser.Compose(80, 24).Select(line => line.ToString().Normalize()).Zip(stage.Lines()))
+                Assert.True(composed == drawn, $"step {step}, {key}:\n{composed}\n{drawn}\n{string.Join(' ', drawn.Select(letter => $"{(int)letter:x}"))}");
+        }
+    }
+
+    [Fact]
+    public void ACursorMove_DrawsNoMoreThanItChanges()
+    {
+        using var stage = new Stage(Demo.Browse(Demo.Settled()), 140, 40);
+        stage.Press(Key.Home);
+        int whole = stage.Octets(new Key('2'));
+        stage.Press(new Key('1'));
+        Assert.InRange(stage.Octets(Key.CursorDown), 1, whole / 2);
     }
 
     [Fact]

@@ -30,6 +30,8 @@ internal sealed class TerminalSession(Workspace workspace, ScreenReading reading
         Application.MaximumIterationsPerSecond = LooksASecond;
         if (application.Driver is { } driver)
             driver.Force16Colors = true;        // the terminal's own colours, which its owner can read
+        // The cursor is hidden from the start; told so at every look for a key, a terminal far away would get a kilobyte a second for nothing.
+        application.Iteration += (_, _) => application.Driver?.SetCursorNeedsUpdate(false);
         BrowseView? shown = null;
         using var frames = new FrameStore(work => Task.Run(work), work => application.Invoke(() =>
         {

@@ -35,14 +35,21 @@ internal sealed class Stage : IDisposable
         foreach (Key key in keys)
         {
             _application.InjectKey(key);
-            _application.LayoutAndDraw(true);
+            _application.LayoutAndDraw();
         }
+    }
+
+    /// <summary>Presses a key, and tells how many octets went to the terminal for it.</summary>
+    public int Octets(Key key)
+    {
+        Press(key);
+        return Encoding.UTF8.GetByteCount(Driver.GetOutput().GetLastOutput());
     }
 
     public void Click(int x, int y)
     {
         _application.InjectSequence(InputInjectionExtensions.LeftButtonClick(new System.Drawing.Point(x, y)));
-        _application.LayoutAndDraw(true);
+        _application.LayoutAndDraw();
     }
 
     /// <summary>The lines as drawn; a wide character counts once.</summary>
