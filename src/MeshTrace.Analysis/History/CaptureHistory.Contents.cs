@@ -12,6 +12,23 @@ public sealed partial class CaptureHistory
 {
     internal ContentTable Contents { get; } = new();
 
+    /// <summary>The first frame with a Network PDU of a NID that no key opened, or null.</summary>
+    public int? FirstUnopenedFrame(byte nid) =>
+        FirstFrameWith((in ContentRow content) => content.Kind.IsNetworkPdu() && content.State is ContentState.NoKey or ContentState.Failed && (content.Octets[0] & 0x7F) == nid);
+
+    /// <summary>The first frame of a provisioning link of the advertising bearer, or null where it went over another one.</summary>
+    public int? FirstProvisioningFrame(int link) => FirstFrameWith((in ContentRow content) => content.Kind == ContentKind.PbAdv && content.Owner == link);
+
+    private delegate bool ContentTest(in ContentRow content);
+
+    private int? FirstFrameWith(ContentTest test)
+    {
+        for (int frame = 0; frame < Frames.Count; frame++)
+            if (Frames[frame].Content is var content and >= 0 && test(in Contents[content]))
+                return frame;
+        return null;
+    }
+
     /// <summary>Further mesh contents of frames that carry more than one: (frame, content), in order.</summary>
     internal List<(int Frame, int Content)> FurtherContents { get; } = [];
 

@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Presses;
 using MeshTrace.Reports.Words;
 
 namespace MeshTrace.Screens;
@@ -70,7 +71,7 @@ internal sealed partial class Browser
     private TextLine State(int columns)
     {
         if (_workspace.Live is { } live)
-            return Standing(live).Cut(columns);
+            return Standing(live, columns).Cut(columns);
         if (!_workspace.IsSettled)
         {
             Reading.ReadingState reading = _workspace.Reading;
@@ -80,12 +81,35 @@ internal sealed partial class Browser
         }
         if (!_workspace.Only.IsNone)
             return TextLine.Of(new Cell(" ONLY ", Tone.Mixed), new Cell(_workspace.Only.Say(_workspace.Account), Tone.Strong), new Cell("   u: everything", Tone.Quiet)).Cut(columns);
-        string summary = _workspace.History.Presses.Count > 0 ? GlanceSection.Presses(_workspace.History.Presses) : "No press was heard.";
-        return TextLine.Of(new Cell(" Everything is shown. ", Tone.Quiet), new Cell(summary)).Cut(columns);
+        Cell all = Damage() is { } damage ? new Cell($" {damage} ", Tone.Bad) : new Cell(" Everything is shown. ", Tone.Quiet);
+        return TextLine.Of(all, new Cell(Summary(columns - DisplayWidth.Of(all.Text)))).Cut(columns);
+    }
+
+    /// <summary>What the file lacks, or null where it was read to its end.</summary>
+    private string? Damage() => _workspace.History.Damages switch
+    {
+        [] => null,
+        [var one] => $"DAMAGED at octet {Phrases.Number(one.Offset)}, shown up to there.",
+        var several => $"{several.Count} FILES DAMAGED, shown up to there.",
+    };
+
+    /// <summary>The fate of the presses: in words where there is room, else by the marks that stand in the rows.</summary>
+    private string Summary(int columns)
+    {
+        IReadOnlyList<Press> presses = _workspace.History.Presses;
+        if (presses.Count == 0)
+            return "No press was heard.";
+        string words = GlanceSection.Presses(presses);
+        if (DisplayWidth.Of(words) <= columns)
+            return words;
+        PressOutcome[] order = [PressOutcome.All, PressOutcome.Some, PressOutcome.None, PressOutcome.Unknown];
+        IEnumerable<string> counts = order.Select(outcome => (Outcome: outcome, Count: presses.Count(press => press.Outcome == outcome))).Where(one => one.Count > 0)
+            .Select(one => $"{Phrases.Number(one.Count)} {PressSection.MarkOf(one.Outcome)}");
+        return $"{Phrases.Count(presses.Count, "press", "presses")}: {string.Join(", ", counts)}";
     }
 
     /// <summary>How a live run stands, and what is shown of it.</summary>
-    private TextLine Standing(Reading.LiveStanding live)
+    private TextLine Standing(Reading.LiveStanding live, int columns)
     {
         var cells = new List<Cell> { live.HasEnded ? new Cell(" ENDED ", Tone.Mixed) : new Cell(" LIVE ", Tone.Good) };
         if (_workspace.IsSettled && !_workspace.Only.IsNone)
@@ -96,7 +120,7 @@ internal sealed partial class Browser
         if (live.State.Waiting > 0)
             cells.Add(new Cell($", {Phrases.Number(live.State.Waiting)} waiting"));
         if (_workspace.IsSettled)
-            cells.Add(new Cell("; " + (_workspace.History.Presses.Count > 0 ? GlanceSection.Presses(_workspace.History.Presses) : "no press yet.")));
+            cells.Add(new Cell("; " + (_workspace.History.Presses.Count > 0 ? Summary(columns - new TextLine(cells).Width - 2) : "no press yet.")));
         return new TextLine(cells);
     }
 
@@ -107,7 +131,8 @@ internal sealed partial class Browser
         int width = columns - SelectedMark.Length;
         IReadOnlyList<TextLine> heading = screen.Heading(width);
         IReadOnlyList<TextLine> account = screen.Account(columns - 2);
-        _layout = PaneLayout.Of(columns, lines, heading.Count, count, screen.RowsShare, account.Count);
+        IReadOnlyList<TextLine> nothing = count == 0 ? Nothing(screen, width) : [];
+        _layout = PaneLayout.Of(columns, lines, heading.Count, count + nothing.Count, screen.RowsShare, account.Count);
 
         for (int at = 0; at < heading.Count; at++)
             page[_layout.Heading + at] = Indented(heading[at], columns);
@@ -119,13 +144,20 @@ internal sealed partial class Browser
             TextLine line = screen.Row(row, width);
             page[_layout.Rows + at] = new TextLine([new Cell(row == selected ? SelectedMark : NotSelectedMark, Tone.Strong), .. line.Cells], row == selected).Cut(columns);
         }
-        if (count == 0)
-            page[_layout.Rows] = TextLine.Of("  " + screen.Nothing, Tone.Quiet).Cut(columns);
+        for (int at = 0; at < Math.Min(nothing.Count, _layout.RowLines); at++)
+            page[_layout.Rows + at] = Indented(nothing[at], columns);
 
         _accountTop = Math.Clamp(_accountTop, 0, Math.Max(0, account.Count - _layout.AccountLines));
         page[_layout.Account - 1] = Separator(screen, count, selected, account.Count, columns);
         for (int at = 0; at < _layout.AccountLines && _accountTop + at < account.Count; at++)
             page[_layout.Account + at] = Indented(account[_accountTop + at], columns);
+    }
+
+    private static IReadOnlyList<TextLine> Nothing(Screen screen, int columns)
+    {
+        var lines = new Lines(columns);
+        lines.Say(screen.Nothing, tone: Tone.Quiet);
+        return lines.All;
     }
 
     private static TextLine Indented(TextLine line, int columns) => line.Cells.Count == 0 ? line : new TextLine([new Cell(NotSelectedMark), .. line.Cells]).Cut(columns);

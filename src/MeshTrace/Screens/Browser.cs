@@ -235,7 +235,9 @@ internal sealed partial class Browser
             _message = "Nothing here to narrow to.";
             return;
         }
-        string asks = "Show only: " + string.Join("   ", choices.Select(choice => $"{choice.Key} {DisplayWidth.Isolate(choice.Says)}"));
+        // As much of each name as lets all of them stand on the line.
+        int room = (_layout.Columns - "Show only: ".Length - "   Esc: no".Length - 1) / choices.Count - "k ".Length - 2;
+        string asks = "Show only: " + string.Join("  ", choices.Select(choice => $"{choice.Key} {DisplayWidth.Isolate(DisplayWidth.CutMiddle(choice.Says, room))}"));
         _prompt = new Prompt(asks, "", letter =>
         {
             Narrow(choices.First(choice => choice.Key == letter[0]).Only);
@@ -301,11 +303,11 @@ internal sealed partial class Browser
         if (RecordJson() is not { } json)
             _message = "Nothing here has a record to copy.";
         else if (json.Length > LongestClip)
-            _message = "The record is too long for a terminal's clipboard: 'w' writes it to a file.";
+            _message = "The record is too long for the clipboard: 'w' writes it to a file.";
         else
         {
             _outlets.Clip(json);
-            _message = $"The {RecordKinds.NameOf(Current.Record!.Value.Kind)} record went to the clipboard, if this terminal allows it ('w' writes a file).";
+            _message = $"The {RecordKinds.NameOf(Current.Record!.Value.Kind)} record went to the clipboard, if it is allowed to; 'w': a file.";
         }
     }
 

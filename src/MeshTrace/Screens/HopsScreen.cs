@@ -33,9 +33,8 @@ internal sealed class HopsScreen(Workspace workspace) : Screen(workspace)
 
     public override double RowsShare => _view == View.Press ? 0.35 : 0.45;
 
-    public override string Nothing => !Workspace.IsSettled ? "Hops need the whole capture: still reading."
-        : _view == View.Relays ? "No node was heard to relay for another, as far as senders can be named."
-        : "Nothing was opened here: 'a' shows all floods, 'u' shows everything again.";
+    protected override string? Reason => !Workspace.IsSettled ? "Hops need the whole capture: still reading." : null;
+    protected override string None => _view == View.Relays ? "No node was heard to relay for another, as far as senders can be named." : "No PDU was opened here: 'a' shows all floods.";
 
     public override IReadOnlyList<KeyWord> Keys =>
     [

@@ -33,10 +33,11 @@ internal sealed class NetworkScreen(Workspace workspace) : Screen(workspace)
 
     public override string Name => "Network";
     public override string Asks => "What is this network made of?";
-    public override string Nothing => Workspace.IsSettled ? "Nothing of a mesh network was heard or described here." : "The network needs the whole capture: still reading.";
+    protected override string? Reason => Workspace.IsSettled ? null : "The network needs the whole capture: still reading.";
+    protected override string None => "Nothing of a mesh network was heard or described here.";
     public override double RowsShare => 0.5;
 
-    public override IReadOnlyList<KeyWord> Keys => [new("Enter", "timeline", "the timeline of the selected node"), new("k", "next kind", "to the first row of the next kind: nodes, groups, keys, beacons")];
+    public override IReadOnlyList<KeyWord> Keys => [new("Enter", IsNode ? "timeline" : "octets", "the timeline of the selected node; the octets of anything else"), new("k", "next kind", "to the first row of the next kind: nodes, groups, keys, beacons")];
 
     public override RecordPlace? Record => Selection is not { } thing ? null : thing.Kind switch
     {
@@ -50,6 +51,9 @@ internal sealed class NetworkScreen(Workspace workspace) : Screen(workspace)
     {
         { Kind: Kind.Beacon } beacon when Workspace.History.Beacons[beacon.Row].Frames is [var frame, ..] => frame,
         { Kind: Kind.Node } node => FirstOf(node.Address),
+        { Kind: Kind.Group } group => FirstTo(group.Address),
+        { Kind: Kind.Joining } joining => Workspace.History.FirstProvisioningFrame(joining.Row),
+        { Kind: Kind.UnknownNetwork } unknown => Workspace.History.FirstUnopenedFrame(Workspace.History.UnknownNids[unknown.Row].Nid),
         _ => null,
     };
 
@@ -245,6 +249,14 @@ internal sealed class NetworkScreen(Workspace workspace) : Screen(workspace)
     {
         (string what, string name, string where, string heard) = Say(_things[row]);
         return words.AreIn(_things[row].Kind is Kind.Node or Kind.Group ? _things[row].Address : null, null, null, what, name, where, heard);
+    }
+
+    private int? FirstTo(MeshAddress group)
+    {
+        for (int flood = 0; flood < Workspace.History.Floods.Count; flood++)
+            if (Workspace.History.Floods[flood].Dst == group)
+                return FirstFrame.OfFlood(Workspace.History, flood);
+        return null;
     }
 
     private int? FirstOf(MeshAddress node)

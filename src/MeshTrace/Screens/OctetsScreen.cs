@@ -20,9 +20,10 @@ internal sealed class OctetsScreen(Workspace workspace, FrameStore store) : Scre
     public override string Asks => "What stands in this frame?";
     public override double RowsShare => 0.75;
 
-    public override string Nothing => !Workspace.IsSettled ? "Octets need the whole capture: still reading."
+    protected override string? Reason => !Workspace.IsSettled ? "Octets need the whole capture: still reading."
         : _frame is null ? "Choose a press, a PDU, a transfer or a beacon first; 'x' then shows its octets here."
         : _problem is { } why ? $"The octets cannot be read again: {why}." : "Reading the frame again from the file ...";
+    protected override string None => "";
 
     public override IReadOnlyList<KeyWord> Keys => [new("< >", "other copies", "the copy heard before or after this one, of the same PDU"), new("[ ]", "", "the frame before or after this one in the capture")];
 

@@ -17,8 +17,8 @@ internal sealed class PressesScreen(Workspace workspace) : Screen(workspace)
 
     public override string Name => "Presses";
     public override string Asks => "Which presses were lost, and why?";
-    public override string Nothing => !Workspace.IsSettled ? "No press yet: still reading."
-        : Workspace.Only.IsNone ? "No press was heard: no message asks a lamp or another server to change." : "No press here: 'u' shows everything again.";
+    protected override string? Reason => Workspace.IsSettled ? null : "No press yet: still reading.";
+    protected override string None => "No press was heard: no message asks a lamp or another server to change.";
 
     public override IReadOnlyList<KeyWord> Keys =>
     [

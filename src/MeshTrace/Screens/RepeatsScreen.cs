@@ -19,7 +19,8 @@ internal sealed class RepeatsScreen(Workspace workspace) : Screen(workspace)
 
     public override string Name => "Repeats";
     public override string Asks => "Does each node repeat as often as it is set to?";
-    public override string Nothing => Workspace.IsSettled ? "No node here: 'u' shows everything again." : "Repeats need the whole capture: still reading.";
+    protected override string? Reason => Workspace.IsSettled ? null : "Repeats need the whole capture: still reading.";
+    protected override string None => "No node is known: none was heard, and no description names any.";
     public override IReadOnlyList<KeyWord> Keys => [new("Enter", "timeline", "the timeline of the selected node")];
     public override IReadOnlyList<KeyWord> Marks =>
     [

@@ -24,7 +24,16 @@ internal abstract class Screen(Workspace workspace)
     public virtual double RowsShare => 0.5;
 
     /// <summary>What to say where there is no row.</summary>
-    public abstract string Nothing { get; }
+    public string Nothing => Reason ?? (workspace.NothingOpened is { } why && !NeedsNoKey ? why : workspace.Only.IsNone ? None : "Nothing here of what is shown now: 'u' shows everything again.");
+
+    /// <summary>Why there is no row yet, or null.</summary>
+    protected abstract string? Reason { get; }
+
+    /// <summary>What to say where the whole capture has no row.</summary>
+    protected abstract string None { get; }
+
+    /// <summary>It has rows too where no key opened anything.</summary>
+    protected virtual bool NeedsNoKey => false;
 
     /// <summary>Keys of this screen alone.</summary>
     public abstract IReadOnlyList<KeyWord> Keys { get; }

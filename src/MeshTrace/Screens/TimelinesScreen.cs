@@ -33,7 +33,8 @@ internal sealed class TimelinesScreen(Workspace workspace) : Screen(workspace)
     public override string Asks => "Who did what when?";
     public override double RowsShare => 0.65;
 
-    public override string Nothing => !Workspace.IsSettled ? "Timelines need the whole capture: still reading." : _hasTimes ? "No node here: 'u' shows everything again." : "This capture tells no times.";
+    protected override string? Reason => !Workspace.IsSettled ? "Timelines need the whole capture: still reading." : _hasTimes ? null : "This capture tells no times.";
+    protected override string None => "No node is known: none was heard, and no description names any.";
 
     public override IReadOnlyList<KeyWord> Keys =>
     [

@@ -14,7 +14,8 @@ internal sealed class TransfersScreen(Workspace workspace) : Screen(workspace)
     public override string Name => "Transfers";
     public override string Asks => "Which segmented messages arrived, and who stalled?";
     public override double RowsShare => 0.35;
-    public override string Nothing => !Workspace.IsSettled ? "Transfers need the whole capture: still reading." : Workspace.Only.IsNone ? "No segmented message was heard." : "No transfer here: 'u' shows everything again.";
+    protected override string? Reason => Workspace.IsSettled ? null : "Transfers need the whole capture: still reading.";
+    protected override string None => "No segmented message was heard.";
 
     public override IReadOnlyList<KeyWord> Keys => [new("Enter", "octets", "the octets of its first segment"), new("n N", "next stalled", "next or previous transfer that did not end well")];
 

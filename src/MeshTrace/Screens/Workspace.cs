@@ -1,5 +1,6 @@
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Presses;
+using MeshTrace.Commands;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Access.Catalogue;
 using MeshTrace.Reports.Words;
@@ -48,6 +49,9 @@ internal sealed class Workspace(VendorCatalogue? vendor = null)
     public Account Account => _account ?? throw new InvalidOperationException("still reading");
     public CaptureHistory History => Account.History;
 
+    /// <summary>Why no screen has anything of the network's messages, or null where something was opened or all is still being read.</summary>
+    public string? NothingOpened { get; private set; }
+
     /// <summary>What each node did when, for the timelines.</summary>
     public NodeTracks Tracks { get; private set; } = NodeTracks.None;
 
@@ -81,6 +85,7 @@ internal sealed class Workspace(VendorCatalogue? vendor = null)
     {
         _account = new Account(history, new NameBook(history), vendor);
         Tracks = tracks;
+        NothingOpened = AnalysisRun.NothingDecoded(history);
         Reading = Reading with { Share = 1 };
         Version++;
     }
