@@ -14,16 +14,16 @@ internal static class TerminalCommand
     private const int Tours = 3;
     private const double AimMs = 50;
 
-    private const string Down = "\eOB", Right = "\eOC", Home = "\e[1~", End = "\e[4~", PageDown = "\e[6~", Enter = "\r";
+    private const string Down = "\eOB", Right = "\eOC", Home = "\e[1~", End = "\e[4~", PageDown = "\e[6~", Enter = "\r", Esc = "\e";
 
     private static readonly string[] Tour =
     [
         "1", Down, End, Home, "n", "?", "?", "2", Right, "+", "+", "0", Down, "3", "a", PageDown, End, "g", Down, "g", "4", Down, "5", Down, "6", Down, "1", "n", Enter, Enter,
-        Down, "1", "f", "l", "a", "m", "p", Enter, "o", "n", "2", "3", "u", "1",
+        Down, "1", "f", "l", "a", "m", "p", Enter, "o", "n", "2", "3", "u", Esc, Esc, "1",
     ];
 
     /// <summary>What is drawn only as the answer to each of these; until everything is read, every screen says what it waits for.</summary>
-    private static readonly (string Key, string Words)[] WhileReading = [("2", "[2 Timelines]"), ("3", "[3 Hops]"), ("?", "Any key closes"), ("?", "[3 Hops]"), ("6", "[6 Network]"), ("1", "[1 Presses]")];
+    private static readonly (string Key, string Words)[] WhileReading = [("2", "[2 Timelines]"), ("3", "[3 Hops]"), ("?", "Any key closes"), ("?", "Hops need the whole"), ("6", "[6 Network]"), ("1", "[1 Presses]")];
 
     public static int Run(string[] arguments)
     {
@@ -67,9 +67,9 @@ internal static class TerminalCommand
         for (int at = 0; complete is null; at = (at + 1) % WhileReading.Length)
         {
             long sent = terminal.Send(WhileReading[at].Key);
-            long? answered = terminal.WaitForDrawn(sent, WhileReading[at].Words, QuietMs / 2, LongestKeyMs);
+            long? answered = terminal.WaitForDrawn(sent, WhileReading[at].Words, QuietMs / 2, Shown(terminal) is null ? LongestKeyMs : NothingToDrawMs);
             complete = Shown(terminal);
-            if (complete is null)
+            if (complete is null && answered is not null)       // unanswered: everything was read in between
                 reading.Add(new KeyTime(WhileReading[at].Key, Milliseconds(sent, answered)));
         }
         terminal.Send("1");
@@ -116,7 +116,7 @@ internal static class TerminalCommand
 
     private static double Part(KeyTime[] keys, double part) => keys.Select(key => key.Ms).Order().ElementAt((int)Math.Ceiling(part * keys.Length) - 1);
 
-    private static string Name(string key) => key switch { Down => "Down", Right => "Right", Home => "Home", End => "End", PageDown => "PgDn", Enter => "Enter", _ => key };
+    private static string Name(string key) => key switch { Down => "Down", Right => "Right", Home => "Home", End => "End", PageDown => "PgDn", Enter => "Enter", Esc => "Esc", _ => key };
 }
 
 /// <summary>One key and how long its answer took.</summary>
