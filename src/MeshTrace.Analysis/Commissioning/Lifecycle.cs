@@ -99,18 +99,19 @@ internal sealed class Lifecycle(CaptureHistory history)
     private void TakeLink(int row, ProvisioningLink link)
     {
         string device = link.DeviceUuid is { } uuid ? $"device {uuid}" : "a device";
+        string bearer = link.BearerName is { } name ? $" over {name}" : "";
         int subnet = link.KeysLearnt ? SubnetOf(link) : -1;
-        Add(link.FirstTimeNs, LifecycleKind.ProvisioningBegun, subnet, null, $"provisioning of {device} begins", "provisioning", row);
+        Add(link.FirstTimeNs, LifecycleKind.ProvisioningBegun, subnet, null, $"provisioning of {device}{bearer} begins", "provisioning", row);
         if (link.Outcome == ProvisioningOutcome.Complete)
         {
             string address = link.Unicast is { } unicast ? $" as {unicast}" : "";
             string checkedWords = link.Confirmation switch { ConfirmationCheck.Right => ", the confirmations are right", ConfirmationCheck.Wrong => ", the confirmations fit no value given", _ => "" };
             string repeats = link.Retransmissions > 0 ? string.Create(CultureInfo.InvariantCulture, $", {link.Retransmissions} repetitions on the way") : "";
             Add(link.EndNs, LifecycleKind.Provisioned, subnet, link.Unicast,
-                string.Create(CultureInfo.InvariantCulture, $"{device} joins the network{address} after {Seconds(link):0.0} s{repeats}{checkedWords}"), "provisioning", row);
+                string.Create(CultureInfo.InvariantCulture, $"{device} joins the network{address}{bearer} after {Seconds(link):0.0} s{repeats}{checkedWords}"), "provisioning", row);
         }
         else
-            Add(link.LastTimeNs, LifecycleKind.ProvisioningFailed, subnet, null, $"provisioning of {device} ends without success: {link.Reason}", "provisioning", row);
+            Add(link.LastTimeNs, LifecycleKind.ProvisioningFailed, subnet, null, $"provisioning of {device}{bearer} ends without success: {link.Reason}", "provisioning", row);
     }
 
     private int SubnetOf(ProvisioningLink link)

@@ -31,6 +31,9 @@ public sealed class ProvisioningLink
 
     /// <summary>It has a Link ID: it is a link of the advertising bearer.</summary>
     public bool IsPbAdv { get; init; } = true;
+
+    /// <summary>Provisioning bearer by its name in the standard (§5.2): "PB-ADV" or "PB-GATT"; null for PDUs of a text log that does not tell what carried them.</summary>
+    public string? BearerName => IsPbAdv ? "PB-ADV" : Connection is null ? null : "PB-GATT";
     public Guid? DeviceUuid { get; internal set; }
     public long FirstTimeNs { get; internal set; }
     public long LastTimeNs { get; internal set; }

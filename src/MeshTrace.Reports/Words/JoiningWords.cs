@@ -16,10 +16,11 @@ internal static class JoiningWords
             ProvisioningOutcome.Closed => "the link was closed before provisioning was complete",
             _ => "the end of provisioning was not heard",
         };
+        string bearer = link.BearerName is { } name ? $" over {name}" : "";
         string reason = SafeText.Strip(link.Reason, 200) is { Length: > 0 } why ? $" ({why})" : "";
         string last = link.Outcome != ProvisioningOutcome.Complete && link.Pdus.Count > 0 ? $"; last PDU heard: {link.Pdus[^1].Name}" : "";
         string keys = link.KeysLearnt ? "; its keys were learnt from it" : "";
-        return $"{Phrases.Clock(link.FirstTimeNs)}  {device}: {outcome}{reason}{last}{keys}";
+        return $"{Phrases.Clock(link.FirstTimeNs)}  {device}{bearer}: {outcome}{reason}{last}{keys}";
     }
 
     public static string MarkOf(ProvisioningOutcome outcome) => outcome switch

@@ -41,7 +41,7 @@ public sealed class CommissioningStoryTests
         Assert.Equal(
             [LifecycleKind.UnprovisionedBeacon, LifecycleKind.ProvisioningBegun, LifecycleKind.Provisioned, LifecycleKind.KeyAdded, LifecycleKind.KeyBound, LifecycleKind.SubscriptionChanged],
             story.Events.Select(one => one.Kind));
-        Assert.Contains("joins the network as 0x0B0C", story.Events[2].Says, StringComparison.Ordinal);
+        Assert.Contains("joins the network as 0x0B0C over PB-ADV after", story.Events[2].Says, StringComparison.Ordinal);
 
         var element = new MeshAddress(node);
         var onOff = new ModelInstance(element, new ModelNumber(0x1000));
