@@ -19,7 +19,7 @@ internal static class RelaySection
     {
         CaptureHistory history = account.History;
         List<MeshAddress> nodes = [.. history.Nodes.Where(node => node.FloodsSent + node.FloodsRelayed > 0).Select(node => node.Unicast)];
-        if (history.Repeats is not { } repeats || nodes.Count == 0)
+        if (history.Repeats is not { } repeats || nodes.Count == 0 || !AnyHeardOnAir(history))
             return;
         paper.Heading("Repeats and relays");
         int name = Math.Clamp(nodes.Max(node => DisplayWidth.Of(account.Names.Short(node))), 4, Math.Max(10, paper.Columns - 2 - (4 * (Count + 2)) - Delay - 2));
@@ -34,6 +34,15 @@ internal static class RelaySection
         WritePlans(paper, history);
         WriteLinks(paper, account);
         WriteHops(paper, history.Hops);
+    }
+
+    /// <summary>A phone's log holds none: what runs over its connection is neither repeated nor relayed there.</summary>
+    private static bool AnyHeardOnAir(CaptureHistory history)
+    {
+        for (int row = 0; row < history.Floods.Count; row++)
+            if (history.Floods[row].HeardOnAir)
+                return true;
+        return false;
     }
 
     private static string Delays(DurationHistogram? delays)
