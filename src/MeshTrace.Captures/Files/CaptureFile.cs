@@ -252,6 +252,8 @@ public static class CaptureFile
         ReadOnlySpan<byte> start = input.Available;
         if (IsPackedOtherwise(start))
             return CaptureRefusal.PackedOtherwise(name);
+        if (start.StartsWith<byte>([0xFF, 0xFE]) || start.StartsWith<byte>([0xFE, 0xFF]))
+            return CaptureRefusal.TextOfTwoOctets(name);
         start = start[..Math.Min(start.Length, TextSample)];
         return IsText(start) ? CaptureRefusal.Text(name) : CaptureRefusal.NotACapture(name, start[..Math.Min(start.Length, LongestMagic)]);
     }

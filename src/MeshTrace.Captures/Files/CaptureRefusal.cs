@@ -19,7 +19,11 @@ internal static class CaptureRefusal
         file, CaptureFault.Empty, 0, Readable, $"{Named(file)} is empty: was the recording saved, and is the copy complete?");
 
     public static CaptureFormatException Text(string file) => new(
-        file, CaptureFault.Text, 0, Readable, $"{Named(file)} is text, not a capture: give the recording itself ({Readable})");
+        file, CaptureFault.Text, 0, Readable, $"{Named(file)} is text, not a capture: give the recording itself ({Readable}), or a log with octets in hexadecimal in its lines");
+
+    /// <summary>As some editors and shells of Windows save it.</summary>
+    public static CaptureFormatException TextOfTwoOctets(string file) => new(
+        file, CaptureFault.Text, 0, Readable, $"{Named(file)} is text in UTF-16: if it is a log with octets in hexadecimal, save it as UTF-8");
 
     public static CaptureFormatException PackedOtherwise(string file) => new(
         file, CaptureFault.PackedOtherwise, 0, Readable,

@@ -173,7 +173,7 @@ internal sealed class CaptureOptions
         catch (KeyArgumentException problem)
         {
             throw new UserErrorException(ExitCode.Usage, problem.Message.TrimEnd('.'),
-                "A key is 32 hexadecimal digits (16 octets), with its index before it where it has one; see 'meshtrace explain --help'.", problem);
+                "A key is 32 hexadecimal digits (16 octets), with its index before it where it has one; a private key of a provisioning is 64 (32 octets); see 'meshtrace explain --help'.", problem);
         }
     }
 
