@@ -8,7 +8,11 @@ namespace MeshTrace.EndToEnd.Tests.Runs;
 internal static class Program
 {
     private const int LongestRunMs = 120_000;
-    private static readonly string Assembly = Path.Combine(AppContext.BaseDirectory, "meshtrace.dll");
+
+    private static readonly string? Published = Environment.GetEnvironmentVariable("MESHTRACE_PROGRAM") is { Length: > 0 } file ? Path.GetFullPath(file) : null;
+
+    /// <summary>How the program is called: the one that was built with the tests, or the published one whose file MESHTRACE_PROGRAM names.</summary>
+    public static IReadOnlyList<string> Command { get; } = Published is null ? ["dotnet", Path.Combine(AppContext.BaseDirectory, "meshtrace.dll")] : [Published];
 
     /// <summary>Runs the built program.</summary>
     public static Outcome Run(params string[] arguments) => Run(arguments, input: null, environment: []);
@@ -31,17 +35,16 @@ internal static class Program
     /// <summary>Starts the built program and leaves it running.</summary>
     public static Process Start(string[] arguments, params (string Name, string Value)[] environment)
     {
-        var start = new ProcessStartInfo("dotnet") { RedirectStandardInput = true, RedirectStandardOutput = true, RedirectStandardError = true, StandardOutputEncoding = Encoding.UTF8, StandardErrorEncoding = Encoding.UTF8 };
-        start.ArgumentList.Add(Assembly);
-        foreach (string argument in arguments)
+        var start = new ProcessStartInfo(Command[0]) { RedirectStandardInput = true, RedirectStandardOutput = true, RedirectStandardError = true, StandardOutputEncoding = Encoding.UTF8, StandardErrorEncoding = Encoding.UTF8 };
+        foreach (string argument in Command.Skip(1).Concat(arguments))
             start.ArgumentList.Add(argument);
         foreach ((string name, string value) in environment)
             start.Environment[name] = value;
         return Process.Start(start)!;
     }
 
-    /// <summary>Runs the program's command layer in this process.</summary>
-    public static Outcome RunHere(params string[] arguments) => RunHere(arguments, _ => null);
+    /// <summary>Runs the program's command layer in this process; a published program that is to be tested is run as one.</summary>
+    public static Outcome RunHere(params string[] arguments) => Published is null ? RunHere(arguments, _ => null) : Run(arguments);
 
     public static Outcome RunHere(string[] arguments, Func<string, string?> environment, bool terminal = false, int columns = 80)
     {

@@ -12,7 +12,7 @@ internal sealed class Tmux : IDisposable
 
     public Tmux(int columns, int lines, string environment, params string[] arguments)
     {
-        string program = string.Join(' ', ((string[])["dotnet", Path.Combine(AppContext.BaseDirectory, "meshtrace.dll"), .. arguments]).Select(argument => $"'{argument}'"));
+        string program = string.Join(' ', Runs.Program.Command.Concat(arguments).Select(argument => $"'{argument}'"));
         // The shell stays, so that what the program leaves behind can be looked at.
         Run("-f", "/dev/null", "new-session", "-d", "-x", $"{columns}", "-y", $"{lines}", $"{environment} {program}; echo ended with $?; stty -a | grep -q -- ' -echo ' && echo echo is off || echo echo is on; exec cat");
     }
