@@ -20,7 +20,6 @@ internal sealed record Outcome(int Code, string Output, string Error)
 internal static class Run
 {
     private const int LongestRunMs = 120_000;
-    private static readonly string? Published = Environment.GetEnvironmentVariable("MESHTRACE_PROGRAM") is { Length: > 0 } file ? Path.GetFullPath(file) : null;
 
     /// <summary>The built program <c>meshtrace</c>, beside which the built <c>meshtrace-survey</c> stands.</summary>
     public static Outcome Program(params string[] arguments)
@@ -35,12 +34,11 @@ internal static class Run
         return new Outcome(process.ExitCode, output.GetAwaiter().GetResult(), error.GetAwaiter().GetResult());
     }
 
-    /// <summary>Starts the built program, or the published one whose file MESHTRACE_PROGRAM names, and leaves it running.</summary>
+    /// <summary>Starts the built program and leaves it running.</summary>
     public static Process Start(params string[] arguments)
     {
-        var start = new ProcessStartInfo(Published ?? "dotnet") { RedirectStandardOutput = true, RedirectStandardError = true, StandardOutputEncoding = Encoding.UTF8, StandardErrorEncoding = Encoding.UTF8 };
-        if (Published is null)
-            start.ArgumentList.Add(Path.Combine(AppContext.BaseDirectory, "meshtrace.dll"));
+        var start = new ProcessStartInfo("dotnet") { RedirectStandardOutput = true, RedirectStandardError = true, StandardOutputEncoding = Encoding.UTF8, StandardErrorEncoding = Encoding.UTF8 };
+        start.ArgumentList.Add(Path.Combine(AppContext.BaseDirectory, "meshtrace.dll"));
         foreach (string argument in arguments)
             start.ArgumentList.Add(argument);
         return Process.Start(start)!;
