@@ -23,6 +23,6 @@ public sealed record AnalysisSettings
     /// <summary>What an earlier part of the same run knew of keys, or null.</summary>
     public CarriedKeys? CarriedKeys { get; init; }
 
-    /// <summary>How many cores decryption may use.</summary>
+    /// <summary>How many cores the analysis may use; what it finds does not depend on it.</summary>
     public int Cores { get; init; } = Environment.ProcessorCount;
 }

@@ -26,9 +26,6 @@ public sealed class CaptureAnalysis
     /// <summary>Frames between two looks at keys and floods.</summary>
     private const int BatchFrames = 16_384;
 
-    /// <summary>Progress and cancellation are looked at once in so many frames.</summary>
-    private const int FramesBetweenLooks = 4_096;
-
     /// <summary>Messages may hand out keys that open messages with further keys; no network needs more rounds than this.</summary>
     private const int MostRounds = 16;
 
@@ -72,29 +69,34 @@ public sealed class CaptureAnalysis
     /// <summary>Told the name of each stage when it begins: for whoever measures how long each takes.</summary>
     internal Action<string>? StageBegins { get; init; }
 
-    /// <summary>Reads a source to its end or damage.</summary>
+    /// <summary>Reads a source to its end or damage: with more than one core ahead of what is done with its frames.</summary>
     /// <param name="source">Its receivers are numbered over all sources already.</param>
     /// <param name="progress">Told position and length in octets now and then.</param>
     /// <param name="stop">Stops reading; what was read is kept.</param>
     public void Read(IFrameSource source, Action<long, long?>? progress = null, CancellationToken stop = default)
     {
-        int untilLook = FramesBetweenLooks, known = _receivers.Count;
+        int sinceLook = 0, known = _receivers.Count;
         StageBegins?.Invoke("reading and intake");
-        while (source.TryReadNext(out CapturedFrame frame))
+        // Reading stops before the receivers and the damage are looked at for the last time.
+        using (var reading = new BlockReading(source, ahead: _settings.Cores > 1))
         {
-            _intake.Add(in frame);
-            if (--untilLook > 0)
-                continue;
-            untilLook = FramesBetweenLooks;
-            NoteReceivers(source, known);
-            progress?.Invoke(source.Position, source.Length);
-            if (stop.IsCancellationRequested)
-                break;
-            if (_batches.Waiting >= BatchFrames)
-                RunBatch();
+            while (reading.Next() is { } block)
+            {
+                _intake.Take(block.Frames);
+                sinceLook += block.Frames.Count;
+                if (sinceLook < FrameBlock.MostFrames)
+                    continue;
+                sinceLook = 0;
+                NoteReceivers(block.Receivers, known);
+                progress?.Invoke(block.Position, source.Length);
+                if (stop.IsCancellationRequested)
+                    break;
+                if (_batches.Waiting >= BatchFrames)
+                    RunBatch();
+            }
         }
         RunBatch();
-        NoteReceivers(source, known);
+        NoteReceivers(source.Receivers, known);
         _damages.AddRange(source.AllDamage);
     }
 
@@ -105,10 +107,10 @@ public sealed class CaptureAnalysis
     }
 
     /// <summary>The receivers of the source at hand, which may become more, after those of the sources before it.</summary>
-    private void NoteReceivers(IFrameSource source, int before)
+    private void NoteReceivers(IReadOnlyList<ReceiverDescription> receivers, int before)
     {
         _receivers.RemoveRange(before, _receivers.Count - before);
-        _receivers.AddRange(source.Receivers);
+        _receivers.AddRange(receivers);
     }
 
     /// <summary>

@@ -1,4 +1,5 @@
 using System.Buffers.Binary;
+using MeshTrace.Analysis.Contents;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.Completeness;
@@ -19,17 +20,25 @@ internal sealed class RecorderCounters(List<DeafSpan> losses)
 
     private readonly List<(bool Known, ushort Counter, long TimeNs)> _last = [];
 
-    public void Take(in CapturedFrame frame)
+    /// <summary>The counter in a frame of that link type; false where the frame is too short to hold it.</summary>
+    public static bool TryRead(in CapturedFrame frame, out PreparedCounter counter)
     {
+        counter = default;
         if (frame.Octets.Length < CounterAt + CounterOctets)
-            return;
-        while (_last.Count <= frame.Receiver)
+            return false;
+        counter = new PreparedCounter(frame.Receiver, BinaryPrimitives.ReadUInt16LittleEndian(frame.Octets[CounterAt..]), frame.TimeNs);
+        return true;
+    }
+
+    /// <summary>Takes the counters in the order of their frames.</summary>
+    public void Take(in PreparedCounter told)
+    {
+        while (_last.Count <= told.Receiver)
             _last.Add(default);
-        ushort counter = BinaryPrimitives.ReadUInt16LittleEndian(frame.Octets[CounterAt..]);
-        (bool known, ushort before, long beforeNs) = _last[frame.Receiver];
-        _last[frame.Receiver] = (true, counter, frame.TimeNs);
-        int step = (counter - before) & 0xFFFF;
-        if (known && step is > 1 and < LargestStep && losses.Count < MostLosses && frame.TimeNs >= beforeNs && beforeNs != CapturedFrame.NoTime)
-            losses.Add(new DeafSpan(frame.Receiver, beforeNs, frame.TimeNs, DeafReason.RecorderLost, step - 1));
+        (bool known, ushort before, long beforeNs) = _last[told.Receiver];
+        _last[told.Receiver] = (true, told.Counter, told.TimeNs);
+        int step = (told.Counter - before) & 0xFFFF;
+        if (known && step is > 1 and < LargestStep && losses.Count < MostLosses && told.TimeNs >= beforeNs && beforeNs != CapturedFrame.NoTime)
+            losses.Add(new DeafSpan(told.Receiver, beforeNs, told.TimeNs, DeafReason.RecorderLost, step - 1));
     }
 }

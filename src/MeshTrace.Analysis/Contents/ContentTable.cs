@@ -140,7 +140,12 @@ internal sealed class ContentTable
     public int Intern(ContentKind kind, ReadOnlySpan<byte> octets)
     {
         ContentKey key = ContentKey.Of(kind, octets);
-        ulong hash = key.Hash();
+        return Intern(in key, key.Hash());
+    }
+
+    /// <summary>The row of a content whose hash is known already.</summary>
+    public int Intern(in ContentKey key, ulong hash)
+    {
         int slot = FindSlot(in key, hash);
         if (_slots[slot] != 0)
             return RowIn(_slots[slot]);

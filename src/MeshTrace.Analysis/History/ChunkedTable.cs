@@ -39,17 +39,23 @@ public sealed class ChunkedTable<T> where T : struct
     /// <summary>Appends a row and returns its number.</summary>
     public int Add(in T row)
     {
-        int chunk = Count >> ChunkBits, at = Count & (ChunkRows - 1);
-        if (chunk == _chunks.Length)
-            Array.Resize(ref _chunks, _chunks.Length * 2);
-        T[] rows = _chunks[chunk] ??= new T[ChunkRows];
-        if (at == rows.Length)
-        {
-            Array.Resize(ref rows, Math.Min(Math.Max(rows.Length, FirstChunkRows) * 4, ChunkRows));
-            _chunks[chunk] = rows;
-        }
-        rows[at] = row;
+        int at = Count & (ChunkRows - 1);
+        RoomFor(at + 1)[at] = row;
         return Count++;
+    }
+
+    /// <summary>Appends rows in their order.</summary>
+    public void AddRange(ReadOnlySpan<T> rows)
+    {
+        while (!rows.IsEmpty)
+        {
+            int at = Count & (ChunkRows - 1);
+            Span<T> room = RoomFor(at + Math.Min(rows.Length, ChunkRows - at)).AsSpan(at);
+            int taken = Math.Min(rows.Length, room.Length);
+            rows[..taken].CopyTo(room);
+            rows = rows[taken..];
+            Count += taken;
+        }
     }
 
     /// <summary>Gives back the room behind the last row, until more rows come: references to rows of the last chunk are not good any more.</summary>
@@ -60,6 +66,24 @@ public sealed class ChunkedTable<T> where T : struct
             Array.Resize(ref _chunks[chunk], Math.Max(used, FirstChunkRows));
         for (int unused = chunk + 1; unused < _chunks.Length; unused++)
             _chunks[unused] = null!;
+    }
+
+    /// <summary>The chunk of the next row, with room for so many rows from its beginning on.</summary>
+    private T[] RoomFor(int needed)
+    {
+        int chunk = Count >> ChunkBits;
+        if (chunk == _chunks.Length)
+            Array.Resize(ref _chunks, _chunks.Length * 2);
+        T[] rows = _chunks[chunk] ??= new T[ChunkRows];
+        if (needed > rows.Length)
+        {
+            int length = Math.Max(rows.Length, FirstChunkRows);
+            while (length < needed)
+                length *= 4;
+            Array.Resize(ref rows, Math.Min(length, ChunkRows));
+            _chunks[chunk] = rows;
+        }
+        return rows;
     }
 
     /// <summary>Forgets all rows; the memory is kept for the next ones.</summary>

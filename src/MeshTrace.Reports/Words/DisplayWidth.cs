@@ -17,6 +17,8 @@ public static class DisplayWidth
 
     public static int Of(string text)
     {
+        if (IsPlain(text))
+            return text.Length;
         int width = 0;
         for (int at = 0; at < text.Length;)
         {
@@ -34,6 +36,8 @@ public static class DisplayWidth
             return text;
         if (columns <= 0)
             return "";
+        if (IsPlain(text))
+            return string.Concat(text.AsSpan(0, columns - 1), [Ellipsis]);
         int width = 0, at = 0;
         while (at < text.Length)
         {
@@ -67,6 +71,8 @@ public static class DisplayWidth
     /// <summary>The text cut or filled with spaces to exactly so many columns; text that runs right to left is isolated, so that it moves nothing else.</summary>
     public static string Fit(string text, int columns, bool alignRight = false)
     {
+        if (IsPlain(text) && text.Length <= columns)
+            return alignRight ? text.PadLeft(columns) : text.PadRight(columns);
         string cut = Cut(text, columns);
         var fill = new string(' ', Math.Max(0, columns - Of(cut)));
         string shown = Isolate(cut);
@@ -76,6 +82,8 @@ public static class DisplayWidth
     /// <summary>Puts text with right-to-left letters between directional isolates (Unicode Standard Annex #9), which take no columns.</summary>
     public static string Isolate(string text)
     {
+        if (IsPlain(text))
+            return text;
         foreach (Rune rune in text.EnumerateRunes())
         {
             if (IsRightToLeft(rune.Value))
@@ -83,6 +91,9 @@ public static class DisplayWidth
         }
         return text;
     }
+
+    /// <summary>Letters, digits and signs of ASCII alone, which is nearly every text here: each takes one column, and none goes with another.</summary>
+    private static bool IsPlain(string text) => !text.AsSpan().ContainsAnyExceptInRange(' ', '~');
 
     /// <summary>The blocks that Unicode sets aside for scripts written right to left (DerivedBidiClass, default values R and AL).</summary>
     private static bool IsRightToLeft(int value) =>

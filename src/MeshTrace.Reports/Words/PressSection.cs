@@ -19,15 +19,18 @@ internal static class PressSection
         paper.Heading($"Presses, in the order of time (UTC): {Phrases.Number(presses.Count)}");
 
         int asks = Math.Clamp(presses.Max(press => DisplayWidth.Of(press.Asks)), 2, WidestAsks);
-        int plain = Math.Clamp(presses.Max(press => DisplayWidth.Of(DetailOf(press))), 1, WidestPlainDetail);
+        string[] details = [.. presses.Select(DetailOf)];
+        int plain = Math.Clamp(details.Max(DisplayWidth.Of), 1, WidestPlainDetail);
         int names = Math.Max(2 * NarrowestName, paper.Columns - Clock - Mark - Gaps - asks - plain);
-        (int from, int to) = Share(names, presses.Max(press => DisplayWidth.Of(account.Names.Short(press.Src))), presses.Max(press => DisplayWidth.Of(account.Names.Short(press.Dst))));
+        MeshAddress[] pressers = [.. presses.Select(press => press.Src).Distinct()], pressed = [.. presses.Select(press => press.Dst).Distinct()];
+        (int from, int to) = Share(names, pressers.Max(address => DisplayWidth.Of(account.Names.Short(address))), pressed.Max(address => DisplayWidth.Of(account.Names.Short(address))));
         int detail = Math.Max(plain, paper.Columns - Clock - Mark - Gaps - asks - from - to);
 
-        Dictionary<MeshAddress, string> sources = Shown(account, presses.Select(press => press.Src), from), destinations = Shown(account, presses.Select(press => press.Dst), to);
+        Dictionary<MeshAddress, string> sources = Shown(account, pressers, from), destinations = Shown(account, pressed, to);
         string? day = null;
-        foreach (Press press in presses)
+        for (int row = 0; row < presses.Count; row++)
         {
+            Press press = presses[row];
             if (Phrases.Day(press.TimeNs) is { } today && today != day)
                 paper.Line(new Cell("  " + (day = today), Tone.Quiet));
             Tone tone = ToneOf(press.Outcome);
@@ -37,7 +40,7 @@ internal static class PressSection
                 new Cell(DisplayWidth.Fit(destinations[press.Dst], to) + "  "),
                 new Cell(DisplayWidth.Fit(press.Asks, asks) + "  "),
                 new Cell(DisplayWidth.Fit(MarkOf(press.Outcome), Mark), tone),
-                new Cell(" " + DetailOf(press, account, detail)));
+                new Cell(" " + DetailOf(press, details[row], account, detail)));
         }
         WriteLegend(paper, presses);
     }
@@ -63,7 +66,7 @@ internal static class PressSection
     private static Dictionary<MeshAddress, string> Shown(Account account, IEnumerable<MeshAddress> addresses, int columns)
     {
         var shown = new Dictionary<MeshAddress, string>();
-        foreach (IGrouping<string, MeshAddress> alike in addresses.Distinct().GroupBy(address => DisplayWidth.Cut(account.Names.Short(address), columns)))
+        foreach (IGrouping<string, MeshAddress> alike in addresses.GroupBy(address => DisplayWidth.Cut(account.Names.Short(address), columns)))
         {
             bool ambiguous = alike.Select(account.Names.Short).Distinct().Count() > 1;
             foreach (MeshAddress address in alike)
@@ -84,9 +87,10 @@ internal static class PressSection
     }
 
     /// <summary>How many answered and how fast, and the names of the silent ones where there is room for them.</summary>
-    public static string DetailOf(Press press, Account account, int columns)
+    public static string DetailOf(Press press, Account account, int columns) => DetailOf(press, DetailOf(press), account, columns);
+
+    private static string DetailOf(Press press, string detail, Account account, int columns)
     {
-        string detail = DetailOf(press);
         if (press.Outcome == PressOutcome.Some)
         {
             string withNames = $"{detail}; not {string.Join(", ", SilentOf(press).Select(account.Names.Short))}";
@@ -111,12 +115,26 @@ internal static class PressSection
     }
 
     /// <summary>Of those that should act, how many answered.</summary>
-    public static int AnsweredOf(Press press) => press.Expected?.Count(element => Answered(press, element)) ?? press.Answers.Select(answer => answer.Element).Distinct().Count();
+    public static int AnsweredOf(Press press)
+    {
+        if (press.Expected is not { } expected)
+            return press.Answers.Select(answer => answer.Element).Distinct().Count();
+        int answered = 0;
+        foreach (MeshAddress element in expected)
+            answered += Answered(press, element) ? 1 : 0;
+        return answered;
+    }
 
     /// <summary>Those that should act and were not heard to answer.</summary>
     public static IEnumerable<MeshAddress> SilentOf(Press press) => press.Expected?.Where(element => !Answered(press, element)) ?? [];
 
-    private static bool Answered(Press press, MeshAddress element) => press.Answers.Exists(answer => answer.Element == element);
+    private static bool Answered(Press press, MeshAddress element)
+    {
+        foreach (PressAnswer answer in press.Answers)
+            if (answer.Element == element)
+                return true;
+        return false;
+    }
 
     private static void WriteLegend(Paper paper, IReadOnlyList<Press> presses)
     {
