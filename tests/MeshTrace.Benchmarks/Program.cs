@@ -10,12 +10,18 @@ using MeshTrace.Benchmarks.Whole;
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- tables 10000000
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- whole [--worst] [--program FILE] [10000 100000 1000000 10000000]
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- stages 1000000
+// dotnet run -c Release --project tests/MeshTrace.Benchmarks -- floors
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- compose DIR FRAMES
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- accuracy --networks 60 --seed 20261129 --finding ttl-exhausted
 if (args is ["accuracy", .. var options])
     return AccuracyCommand.Run(options);
 if (args is ["stages", .. var loads])
     return StageShares.Run(loads);
+if (args is ["floors"])
+{
+    DecryptionFloors.Tell();
+    return 0;
+}
 if (args is ["compose", .. var plan])
     return LoadFile.Run(plan);
 if (args is ["whole", .. var sizes])

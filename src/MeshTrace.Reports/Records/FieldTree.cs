@@ -1,4 +1,3 @@
-using System.Text.Json;
 using MeshTrace.Protocol.Access;
 
 namespace MeshTrace.Reports.Records;
@@ -31,7 +30,7 @@ internal static class FieldTree
         line.Json.WriteEndObject();
     }
 
-    private static void WriteValue(Utf8JsonWriter json, DecodedField field, bool hideOctets)
+    private static void WriteValue(JsonText json, DecodedField field, bool hideOctets)
     {
         switch (field.Kind)
         {
@@ -75,7 +74,7 @@ internal static class FieldTree
     }
 
     /// <summary>Only what has words; of a group, an object with those of its fields.</summary>
-    private static void WriteReads(Utf8JsonWriter json, IReadOnlyList<DecodedField> fields, bool hideOctets, string? except = null)
+    private static void WriteReads(JsonText json, IReadOnlyList<DecodedField> fields, bool hideOctets, string? except = null)
     {
         foreach (DecodedField field in fields)
         {

@@ -35,7 +35,10 @@ internal static class FrameRecords
         line.Number("flood"u8, history.FloodOf(row) + 1);
         line.Number("connection"u8, frame.Connection + 1);
         line.Word("problem"u8, ProblemWord(frame.Problem));
-        WriteTextLine(line, history, history.TextLines.Count == 0 ? null : history.TextLineOf(row));
+        if (history.TextLines.Count > 0)
+            WriteTextLine(line, history, history.TextLineOf(row));
+        else
+            WriteNoTextLine(line);
         line.End();
     }
 
@@ -54,6 +57,15 @@ internal static class FrameRecords
         line.Word("accessMessage"u8, told is { PayloadLength: > 0 } access ? AccessReader.Read(history.PayloadOf(access)).Definition?.Name : null);
     }
 
+    /// <summary>The same members of a capture that holds no text log.</summary>
+    private static void WriteNoTextLine(JsonLine line)
+    {
+        line.Null("line"u8);
+        line.Null("takenFor"u8);
+        line.Null("because"u8);
+        line.Null("accessMessage"u8);
+    }
+
     internal static string TakenFor(TextLineKind kind) => kind switch
     {
         TextLineKind.NoOctets => "no-octets",
@@ -70,10 +82,9 @@ internal static class FrameRecords
     private static void WriteCarries(JsonLine line, Carries carries)
     {
         line.StartArray("carries"u8);
-        for (int bit = 0; bit < 16; bit++)
+        for (uint left = (uint)carries; left != 0; left &= left - 1)
         {
-            var one = (Carries)(1 << bit);
-            if ((carries & one) != 0 && CarriesWord(one) is { Length: > 0 } word)
+            if (CarriesWord((Carries)(left & ~(left - 1))) is { Length: > 0 } word)
                 line.Json.WriteStringValue(word);
         }
         line.EndArray();

@@ -1,34 +1,35 @@
-using System.Buffers;
-using System.Text.Encodings.Web;
-using System.Text.Json;
-using System.Text.Unicode;
-
 namespace MeshTrace.Reports.Records;
 
 /// <summary>
 /// Writes one JSON object a line to a stream, in the forms of docs/records.md. Holds no more than one spill's worth of octets, however long a
 /// line becomes.
 /// </summary>
-internal sealed class JsonLine : IDisposable
+internal sealed class JsonLine
 {
     private const int SpillOctets = 1 << 16;
 
-#pragma warning disable CA2213 // the stream is the caller's
+    private readonly int _spillOctets;
     private readonly Stream _output;
-#pragma warning restore CA2213
-    private readonly ArrayBufferWriter<byte> _buffer = new(SpillOctets + (SpillOctets / 4));
-    private readonly Utf8JsonWriter _json;
+    private readonly JsonText _json = new();
     private readonly TimeText _time = new();
 
-    public JsonLine(Stream output)
+    public JsonLine(Stream output) => (_output, _spillOctets) = (output, SpillOctets);
+
+    private JsonLine() => (_output, _spillOctets) = (Stream.Null, int.MaxValue);
+
+    /// <summary>Holds all lines until they are appended to others: for short ones that are made on several cores.</summary>
+    public static JsonLine Held() => new();
+
+    /// <summary>Writes lines that were held behind those of this one, and empties them.</summary>
+    public void Append(JsonLine held)
     {
-        _output = output;
-        // Names may be of any script and are shown as they are; what a page could take for markup stays escaped.
-        _json = new Utf8JsonWriter(_buffer, new JsonWriterOptions { Encoder = JavaScriptEncoder.Create(UnicodeRanges.All), SkipValidation = true });
+        Spill();
+        _output.Write(held._json.Written);
+        held._json.Clear();
     }
 
     /// <summary>For values that have no form of their own.</summary>
-    public Utf8JsonWriter Json => _json;
+    public JsonText Json => _json;
 
     /// <summary>Begins a line. The index is given from 0 and shown from 1.</summary>
     public void Begin(ReadOnlySpan<byte> record, int row)
@@ -41,20 +42,16 @@ internal sealed class JsonLine : IDisposable
     public void End()
     {
         _json.WriteEndObject();
-        _json.Flush();
-        _json.Reset();
-        _buffer.Write("\n"u8);
-        if (_buffer.WrittenCount >= SpillOctets)
+        _json.EndLine();
+        if (_json.Length >= _spillOctets)
             Spill();
     }
 
     /// <summary>Hands over what there is of an unfinished line, where a line may grow long.</summary>
     public void SpillWhenFull()
     {
-        if (_buffer.WrittenCount + _json.BytesPending < SpillOctets)
-            return;
-        _json.Flush();
-        Spill();
+        if (_json.Length >= _spillOctets)
+            Spill();
     }
 
     public void Flush()
@@ -135,17 +132,15 @@ internal sealed class JsonLine : IDisposable
         _json.WriteStartArray(name);
         for (int i = 0; i < rows.Count; i++)
         {
-            _json.WriteNumberValue(rows[i] + 1);
+            _json.WriteNumberValue(rows[i] + 1L);
             SpillWhenFull();
         }
         _json.WriteEndArray();
     }
 
-    public void Dispose() => _json.Dispose();
-
     private void Spill()
     {
-        _output.Write(_buffer.WrittenSpan);
-        _buffer.ResetWrittenCount();
+        _output.Write(_json.Written);
+        _json.Clear();
     }
 }

@@ -1,4 +1,3 @@
-using System.Text.Json;
 using MeshTrace.Protocol.Provisioning;
 
 namespace MeshTrace.Reports.Records;
@@ -9,7 +8,7 @@ internal static class ProvisioningFields
     /// <summary>Writes the members <c>fields</c> and <c>reads</c>. What cannot be read as a PDU has its octets after the type whole, as <c>Parameters</c>.</summary>
     public static void Write(JsonLine line, ReadOnlySpan<byte> pdu)
     {
-        Utf8JsonWriter json = line.Json;
+        JsonText json = line.Json;
         IReadOnlyList<ProvisioningFieldValue> fields = ProvisioningPdu.TryRead(pdu, out ProvisioningPdu read, out _) ? ProvisioningFieldReader.Read(read) : [];
         json.WriteStartObject("fields"u8);
         foreach (ProvisioningFieldValue field in fields)

@@ -1,4 +1,3 @@
-using System.Buffers.Text;
 using System.Globalization;
 using MeshTrace.Protocol.Link;
 
@@ -31,7 +30,12 @@ internal sealed class TimeText
             DateTimeOffset.FromUnixTimeSeconds(second).TryFormat(_text, out _, "yyyy-MM-ddTHH:mm:ss", CultureInfo.InvariantCulture);
             _second = second;
         }
-        Utf8Formatter.TryFormat((uint)ns, _text.AsSpan(DecimalsAt), out _, new System.Buffers.StandardFormat('D', Decimals));
+        uint left = (uint)ns;
+        for (int at = DecimalsAt + Decimals - 1; at >= DecimalsAt; at--)
+        {
+            (left, uint digit) = Math.DivRem(left, 10);
+            _text[at] = (byte)('0' + digit);
+        }
         text = _text;
         return true;
     }

@@ -146,7 +146,7 @@ public sealed class AirConnectionTests
             foreach (ProvisioningPduRecord pdu in link.Pdus)
                 yield return Convert.ToHexString(pdu.Octets);
         for (int row = 0; row < history.Contents.Count; row++)
-            if (history.Contents[row].Kind != Contents.ContentKind.GattProvisioning)
+            if (history.Contents[row].Kind != Analysis.Contents.ContentKind.GattProvisioning)
                 yield return history.Contents[row].Kind + Convert.ToHexString(history.Contents[row].Octets);
     }
 

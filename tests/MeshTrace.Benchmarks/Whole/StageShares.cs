@@ -49,14 +49,20 @@ internal static class StageShares
         return 0;
     }
 
-    /// <summary>Stages that took at least a thousandth.</summary>
+    /// <summary>Stages that took at least a hundredth, and the rest together.</summary>
     public static void Tell(IReadOnlyList<StageShare> shares, long frames)
     {
         double all = shares.Sum(share => share.Ns);
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
-            $"{frames} frames: {all:F1} ns of processor time a frame, {shares.Sum(share => share.CollectorNs):F1} of it the collector's; {shares.Sum(share => share.Octets):F1} octets allocated"));
-        foreach (StageShare share in shares.Where(share => share.Ns > all / 1000))
-            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{share.Ns,8:F1} ns {share.Ns / all,7:P1} {share.CollectorNs,7:F1} ns {share.Octets,7:F1} B  {share.Stage}"));
+            $"Of {frames:N0} frames, one core: {all:F0} ns of processor time a frame, {shares.Sum(share => share.CollectorNs):F0} of it the collector's; {shares.Sum(share => share.Octets):F0} octets allocated.\n"));
+        Console.WriteLine("| stage | a frame | share | allocated |\n| --- | --- | --- | --- |");
+        StageShare[] shown = [.. shares.Where(share => share.Ns > all / 100)];
+        foreach (StageShare share in shown)
+            Row(share, all);
+        Row(new StageShare("all other stages and findings", all - shown.Sum(share => share.Ns), 0, shares.Sum(share => share.Octets) - shown.Sum(share => share.Octets)), all);
+
+        static void Row(StageShare share, double all) =>
+            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"| {share.Stage} | {share.Ns:F1} ns | {share.Ns / all:P1} | {share.Octets:F1} B |"));
     }
 
     private static List<StageShare> Once(string capture, byte[] description, long frames)

@@ -68,13 +68,11 @@ public sealed class FormTests
             int opcode = all[row].Opcode.Write(payload);
             parameters.CopyTo(payload, opcode);
             using var stream = new MemoryStream();
-            using (var line = new JsonLine(stream))
-            {
-                line.Begin("message"u8, 0);
-                FieldTree.Write(line, AccessReader.Read(payload.AsSpan(0, opcode + parameters.Length)).Fields);
-                line.End();
-                line.Flush();
-            }
+            var line = new JsonLine(stream);
+            line.Begin("message"u8, 0);
+            FieldTree.Write(line, AccessReader.Read(payload.AsSpan(0, opcode + parameters.Length)).Fields);
+            line.End();
+            line.Flush();
             CheckNames(JsonSerializer.Deserialize<JsonElement>(stream.ToArray()));
         }, iter: 20_000);
     }
@@ -83,17 +81,15 @@ public sealed class FormTests
     public void Fields_OfKinds()
     {
         using var stream = new MemoryStream();
-        using (var line = new JsonLine(stream))
-        {
-            line.Json.WriteStartObject();
-            FieldTree.Write(line, [
-                DecodedField.OfNumber("Number", 7), DecodedField.OfNumber("Largest", -1), DecodedField.OfSigned("Signed", -7), DecodedField.OfReal("Real", 1.5f), DecodedField.OfReal("None", float.NaN),
-                DecodedField.OfOctets("Octets", new byte[] { 0xAB, 0x01 }), DecodedField.OfText("Text", "lamp \"5\""), DecodedField.OfNumbers("List", 1, 2),
-                DecodedField.OfGroup("Group", [DecodedField.OfNumber("Inner", 3)]), DecodedField.OfList("Groups", [DecodedField.OfGroup("Groups", [DecodedField.OfNumber("Inner", 4)])]),
-            ]);
-            line.End();
-            line.Flush();
-        }
+        var line = new JsonLine(stream);
+        line.Json.WriteStartObject();
+        FieldTree.Write(line, [
+            DecodedField.OfNumber("Number", 7), DecodedField.OfNumber("Largest", -1), DecodedField.OfSigned("Signed", -7), DecodedField.OfReal("Real", 1.5f), DecodedField.OfReal("None", float.NaN),
+            DecodedField.OfOctets("Octets", new byte[] { 0xAB, 0x01 }), DecodedField.OfText("Text", "lamp \"5\""), DecodedField.OfNumbers("List", 1, 2),
+            DecodedField.OfGroup("Group", [DecodedField.OfNumber("Inner", 3)]), DecodedField.OfList("Groups", [DecodedField.OfGroup("Groups", [DecodedField.OfNumber("Inner", 4)])]),
+        ]);
+        line.End();
+        line.Flush();
         JsonElement fields = JsonSerializer.Deserialize<JsonElement>(stream.ToArray()).GetProperty("fields");
         Assert.Equal(7, fields.GetProperty("Number").GetInt32());
         Assert.Equal(ulong.MaxValue, fields.GetProperty("Largest").GetUInt64());

@@ -93,6 +93,17 @@ public sealed class RecordsWriterTests
     }
 
     [Fact]
+    public void ManyFrames_AreWrittenAsEachByItself()
+    {
+        for (int i = 0; i < 50_000; i++)
+            _story.Frame();
+        string[] lines = Lines.Of(_story.History, RecordKind.Frame);
+        Assert.Equal(50_000, lines.Length);
+        for (int row = 0; row < lines.Length; row += 61)
+            Assert.Equal(RecordText.Of(_story.History, RecordKind.Frame, row, new RecordsSettings()), lines[row]);
+    }
+
+    [Fact]
     public void Names_OfAnyScriptAndHostileOnes_StayOneLineOfJson()
     {
         string[] names = ["閲覧室の照明", "مصباح", "a\"b\\c\u0001\u2028\u2029\n\r\t", "\ud83d\udca1 lamp", "</script>"];
