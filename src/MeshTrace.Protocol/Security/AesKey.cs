@@ -135,6 +135,50 @@ public sealed class AesKey
         (a, b, c, d) = (AesRounds.Last(w, k), AesRounds.Last(x, k), AesRounds.Last(y, k), AesRounds.Last(z, k));
     }
 
+    /// <summary>Three independent blocks under the processor's rounds: ask <see cref="IsProcessorPath"/> first.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    internal void EncryptProcessor(ref Vector128<byte> a, ref Vector128<byte> b, ref Vector128<byte> c)
+    {
+        Vector128<byte> k = _k0, x = a ^ k, y = b ^ k, z = c ^ k;
+        k = _k1;
+        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
+        k = _k2;
+        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
+        k = _k3;
+        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
+        k = _k4;
+        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
+        k = _k5;
+        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
+        k = _k6;
+        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
+        k = _k7;
+        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
+        k = _k8;
+        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
+        k = _k9;
+        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
+        k = _k10;
+        (a, b, c) = (AesRounds.Last(x, k), AesRounds.Last(y, k), AesRounds.Last(z, k));
+    }
+
+    /// <summary>Four blocks, each under a key of its own on the processor's path, their rounds interleaved.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    internal static void EncryptEach(AesKey k, ref Vector128<byte> a, AesKey l, ref Vector128<byte> b, AesKey m, ref Vector128<byte> c, AesKey n, ref Vector128<byte> d)
+    {
+        Vector128<byte> w = a ^ k._k0, x = b ^ l._k0, y = c ^ m._k0, z = d ^ n._k0;
+        (w, x, y, z) = (AesRounds.Next(w, k._k1), AesRounds.Next(x, l._k1), AesRounds.Next(y, m._k1), AesRounds.Next(z, n._k1));
+        (w, x, y, z) = (AesRounds.Next(w, k._k2), AesRounds.Next(x, l._k2), AesRounds.Next(y, m._k2), AesRounds.Next(z, n._k2));
+        (w, x, y, z) = (AesRounds.Next(w, k._k3), AesRounds.Next(x, l._k3), AesRounds.Next(y, m._k3), AesRounds.Next(z, n._k3));
+        (w, x, y, z) = (AesRounds.Next(w, k._k4), AesRounds.Next(x, l._k4), AesRounds.Next(y, m._k4), AesRounds.Next(z, n._k4));
+        (w, x, y, z) = (AesRounds.Next(w, k._k5), AesRounds.Next(x, l._k5), AesRounds.Next(y, m._k5), AesRounds.Next(z, n._k5));
+        (w, x, y, z) = (AesRounds.Next(w, k._k6), AesRounds.Next(x, l._k6), AesRounds.Next(y, m._k6), AesRounds.Next(z, n._k6));
+        (w, x, y, z) = (AesRounds.Next(w, k._k7), AesRounds.Next(x, l._k7), AesRounds.Next(y, m._k7), AesRounds.Next(z, n._k7));
+        (w, x, y, z) = (AesRounds.Next(w, k._k8), AesRounds.Next(x, l._k8), AesRounds.Next(y, m._k8), AesRounds.Next(z, n._k8));
+        (w, x, y, z) = (AesRounds.Next(w, k._k9), AesRounds.Next(x, l._k9), AesRounds.Next(y, m._k9), AesRounds.Next(z, n._k9));
+        (a, b, c, d) = (AesRounds.Last(w, k._k10), AesRounds.Last(x, l._k10), AesRounds.Last(y, m._k10), AesRounds.Last(z, n._k10));
+    }
+
     [MethodImpl(MethodImplOptions.NoInlining)]
     private Vector128<byte> EncryptByEngine(Vector128<byte> block)
     {

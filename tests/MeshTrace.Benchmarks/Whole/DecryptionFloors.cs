@@ -26,7 +26,7 @@ internal static class DecryptionFloors
         byte[] clear = new byte[NetworkSecurity.LongestPdu];
         double chained = Ns(() => Chained(key)), alone = Ns(() => EachAfterTheOther(pdus, credentials, clear));
         double plain = Ns(() => benchmark.OverBouncyCastlesEngine() ? Operations : 0, calls: Operations);
-        double apart = Ns(() => Apart(key)), batch = Ns(() => Together(pdus, credentials, clear));
+        double apart = Ns(() => Apart(key)), batch = Ns(() => Together(pdus, credentials, [clear, new byte[NetworkSecurity.LongestPdu], new byte[NetworkSecurity.LongestPdu], new byte[NetworkSecurity.LongestPdu]]));
         Console.WriteLine("| four chained blocks (floor) | opening one PDU | to the floor | over BouncyCastle's engine | four blocks interleaved (floor of a batch) | opening one of a batch | to that floor |");
         Console.WriteLine("| --- | --- | --- | --- | --- | --- | --- |");
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
@@ -81,11 +81,16 @@ internal static class DecryptionFloors
 
     /// <summary>As the opener goes through a batch.</summary>
     [MethodImpl(MethodImplOptions.NoInlining)]
-    private static int Together(byte[][] pdus, NetworkCredentials credentials, byte[] clear)
+    private static int Together(byte[][] pdus, NetworkCredentials credentials, byte[][] clear)
     {
         int opened = 0;
-        for (int i = 0; i < Operations; i++)
-            opened += NetworkSecurity.TryDecrypt(pdus[i % Batch], credentials, IvIndex, clear, out _) ? 1 : 0;
+        for (int i = 0; i < Operations; i += 4)
+        {
+            NetworkTask a = new(pdus[i % Batch], credentials, IvIndex, clear[0]), b = new(pdus[(i + 1) % Batch], credentials, IvIndex, clear[1]);
+            NetworkTask c = new(pdus[(i + 2) % Batch], credentials, IvIndex, clear[2]), d = new(pdus[(i + 3) % Batch], credentials, IvIndex, clear[3]);
+            NetworkSecurity.DecryptFour(ref a, ref b, ref c, ref d);
+            opened += a.Length + b.Length + c.Length + d.Length;
+        }
         return opened;
     }
 
