@@ -121,21 +121,25 @@ public sealed class CaptureAnalysis
     {
         if (_batches.Waiting > 0)
             _batches.Run();
+        History.Cores = History.Frames.Count < SideBySide.FramesWorthIt ? 1 : _settings.Cores;
         StageBegins?.Invoke("copies of each flood");
         GoOverAgainWithKeysLearnt();
         _transfers.Conclude();
         History.Trim();
-        History.FillCopies();
-        _textLogs.Conclude();
         History.Receivers = _receivers;
         History.Damages = _damages;
         History.Transfers = _transfers.Transfers;
         History.Beacons = _beacons.Beacons;
         History.Provisionings = _provisioning.Links;
-        new TrafficCount(History).Run();
-
-        StageBegins?.Invoke("receivers and heard shares");
-        var watch = new ReceiverWatch(History);
+        _textLogs.Conclude();
+        ReceiverWatch? watched = null;
+        SideBySide.Run(History.Cores, History.FillCopies, () =>
+        {
+            new TrafficCount(History).Run();
+            StageBegins?.Invoke("receivers and heard shares");
+            watched = new ReceiverWatch(History);
+        });
+        ReceiverWatch watch = watched!;
         History.ReceiverViews = watch.Views();
         History.Crowded = Crowding.Find(watch, History.ReceiverViews);
         History.Deafness = new Deafness(History, watch).Find();

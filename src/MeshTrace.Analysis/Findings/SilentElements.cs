@@ -78,8 +78,25 @@ internal sealed class SilentElements
                     _answersInTime[answer.Message] = press.Asks;
         }
         var asked = new HashSet<MeshAddress>(silent.Where(one => one.Owed).Select(one => one.Element));
-        Dictionary<(MeshAddress Element, uint Status), List<int>> told = Statuses(asked);
-        _numbers = new SequenceNeighbours(history, asked.Select(history.Directory.NodeOf).Distinct());
+        Dictionary<(MeshAddress Element, uint Status), List<int>>? statuses = null;
+        SequenceNeighbours? numbers = null;
+        SideBySide.Run(silent.Count > 0 ? history.Cores : 1, () =>
+        {
+            statuses = Statuses(asked);
+            numbers = new SequenceNeighbours(history, asked.Select(history.Directory.NodeOf).Distinct());
+            if (silent.Count == 0)
+                return;
+            _ = history.ReceptionProofs;
+            _ = history.NodeTraces;
+        }, () =>
+        {
+            if (silent.Count == 0)
+                return;
+            _ = history.ActsSeen;
+            _ = history.HopDistances;
+        });
+        _numbers = numbers!;
+        Dictionary<(MeshAddress Element, uint Status), List<int>> told = statuses!;
         All = [.. silent.Select(one => Judge(one.Press, one.Element, one.Owed, told))];
     }
 

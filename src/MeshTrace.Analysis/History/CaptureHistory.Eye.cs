@@ -13,6 +13,7 @@ public sealed partial class CaptureHistory
     private NodeTraces? _nodeTraces;
     private ReceiveProcedure? _receiveProcedure;
     private HopDistances? _hopDistances;
+    private ActsSeen? _actsSeen;
     private CommissioningStory? _commissioning;
     private Func<Press, MeshAddress, bool> _owesAnAnswer = (press, _) => press.Acknowledged;
 
@@ -27,6 +28,12 @@ public sealed partial class CaptureHistory
 
     /// <summary>How far relays are from those they relay.</summary>
     internal HopDistances HopDistances => _hopDistances ??= new HopDistances(this);
+
+    /// <summary>What elements were seen to act on.</summary>
+    internal ActsSeen ActsSeen => _actsSeen ??= new ActsSeen(this, _owesAnAnswer);
+
+    /// <summary>How many cores the stages that need the whole may use.</summary>
+    internal int Cores { get; set; } = 1;
 
     /// <summary>
     /// Why an element did or did not act on a press: the standard's receive procedure played over what was on the air, the first step that rejects,
@@ -55,6 +62,7 @@ public sealed partial class CaptureHistory
         _nodeTraces = null;
         _receiveProcedure = null;
         _hopDistances = null;
+        _actsSeen = null;
         _commissioning = null;
     }
 }

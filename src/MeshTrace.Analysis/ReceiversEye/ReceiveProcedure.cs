@@ -47,7 +47,7 @@ internal sealed partial class ReceiveProcedure
         _owesAnAnswer = owesAnAnswer;
         _proofs = history.ReceptionProofs;
         _traces = history.NodeTraces;
-        _acts = new ActsSeen(history, owesAnAnswer);
+        _acts = history.ActsSeen;
         _distances = history.HopDistances;
     }
 

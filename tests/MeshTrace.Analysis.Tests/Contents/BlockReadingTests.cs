@@ -68,6 +68,17 @@ public class BlockReadingTests
         Assert.Equal(given, source.Position);
     }
 
+    /// <summary>A row has 48 bits for the place of its frame in the file.</summary>
+    [Fact]
+    public void PlaceBehindFourGibibytes_IsKept()
+    {
+        const long Place = (5L << 32) + 7;
+        var source = new Numbered(3, _ => (LinkType.LeLinkLayer, [1])) { FirstOffset = Place };
+        var analysis = new CaptureAnalysis(new AnalysisSettings());
+        analysis.Read(source);
+        Assert.Equal([Place, Place + 1, Place + 2], Enumerable.Range(0, 3).Select(row => analysis.History.Frames[row].FileOffset));
+    }
+
     /// <summary>The same boundaries on any number of cores, for what is worked out before the end.</summary>
     [Fact]
     public void ProgressIsTold_AtTheSameFrames()
@@ -110,6 +121,7 @@ public class BlockReadingTests
     {
         private int _next;
 
+        public long FirstOffset { get; init; }
         public IReadOnlyList<ReceiverDescription> Receivers { get; } = [new(0, "numbered", null, LinkType.LeLinkLayer)];
         public CaptureDamage? Damage => null;
         public long Position => Volatile.Read(ref _next);
@@ -121,7 +133,7 @@ public class BlockReadingTests
             if (_next == count)
                 return false;
             (LinkType linkType, byte[] octets) = frameAt(_next);
-            frame = new CapturedFrame { Receiver = 0, LinkType = linkType, TimeNs = _next, OriginalLength = octets.Length, FileOffset = _next, Octets = octets };
+            frame = new CapturedFrame { Receiver = 0, LinkType = linkType, TimeNs = _next, OriginalLength = octets.Length, FileOffset = FirstOffset + _next, Octets = octets };
             _next++;
             return true;
         }
