@@ -8,8 +8,8 @@ namespace MeshTrace.Reports.Records;
 
 /// <summary>
 /// JSON without spaces, written to memory. The members of records are written millions of times under names that need no escape, which is where the writer
-/// of System.Text.Json spends its time: it looks at each name and word again, and a record took three times as long. What may need an escape goes through
-/// its encoder all the same, so the octets are equal.
+/// of System.Text.Json spends its time: it looks at each name and word again. What may need an escape goes through its encoder all
+/// the same, so the octets are equal.
 /// </summary>
 internal sealed class JsonText
 {
