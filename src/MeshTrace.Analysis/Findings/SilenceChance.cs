@@ -3,8 +3,10 @@ namespace MeshTrace.Analysis.Findings;
 /// <summary>How likely it is that answers which were all sent were missed as often, or in such an order, as was seen. Each includes the choice among all that might have come up instead.</summary>
 internal static class SilenceChance
 {
-    /// <summary>A run tells by its order where it is less likely than this (ours: how well a node is heard changes with doors and people), and has so many presses at least.</summary>
+    /// <summary>A run tells by its order where it has so many presses at least (ours).</summary>
     public const int LeastByOrder = 5;
+
+    /// <summary>And where it is less likely than this (ours: how well a node is heard changes with doors and people).</summary>
     public const double MostByOrder = 0.12;
 
     /// <summary>
@@ -16,10 +18,14 @@ internal static class SilenceChance
     /// <param name="missChance">Mean chance of each, 0 to 1.</param>
     public static double OfSoMany(int missing, int owed, double missChance)
     {
-        if (missing <= 0 || missChance >= 1 || missing <= (owed * missChance) + 1)
-            return missing <= 0 || missChance >= 1 || missing < owed ? 1 : Math.Pow(missChance, owed);
+        if (missing <= 0 || missChance >= 1)
+            return 1;
+        if (missing == owed)
+            return Math.Pow(missChance, owed);
         if (missChance <= 0)
             return 0;
+        if (missing <= (owed * missChance) + 1)
+            return 1;       // no upper limit there, and as many as expected
         double term = Math.Exp(LogChoose(owed, missing) + (missing * Math.Log(missChance)) + ((owed - missing) * Math.Log(1 - missChance)));
         double sum = 0;
         for (int count = missing; count <= owed && term > 0; count++)
