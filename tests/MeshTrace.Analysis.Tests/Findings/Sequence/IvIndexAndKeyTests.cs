@@ -85,6 +85,22 @@ public sealed class IvIndexAndKeyTests
         Assert.Contains($"IV index {K - behind}, {behind} behind the {K}", finding.Says);
     }
 
+    /// <summary>A node that stayed behind tells the old index in its own beacons, and they may be the only ones heard.</summary>
+    [Theory]
+    [InlineData(1u, Confidence.Likely)]
+    [InlineData(2u, Confidence.Certain)]
+    public void ANodeBehind_ThatAloneSendsBeacons_IsTold_NotTheOthers(uint behind, Confidence confidence)
+    {
+        Network(K);
+        for (uint at = 0; at < 3; at++)
+            Send(15 + (at * 10), 0x0010, at, K - behind);
+        Beacon(1, K - behind);
+        Beacon(11, K - behind);
+        Finding finding = Assert.Single(Analyse().Of("iv-index-apart"));
+        Assert.Equal((confidence, new MeshAddress(0x0010)), (finding.Confidence, finding.Node!.Value));
+        Assert.Contains($"{behind} behind the {K} that 3 other nodes use", finding.Says);
+    }
+
     [Fact]
     public void OneOfTwoNodesBehind_IsPossible_AsTheNetworkMayBeTheOne()
     {

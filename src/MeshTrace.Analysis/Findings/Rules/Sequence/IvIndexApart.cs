@@ -10,9 +10,6 @@ internal sealed class IvIndexApart : IFindingRule
     /// <summary>Recovery catches up so many (§3.11.6).</summary>
     private const long MostRecovered = 42;
 
-    /// <summary>So many other nodes at the index in use settle it where no beacon tells (ours).</summary>
-    private const int EnoughNodes = 2;
-
     public string Id => "iv-index-apart";
 
     public void Examine(CaptureHistory history, FindingSink findings)
@@ -27,7 +24,7 @@ internal sealed class IvIndexApart : IFindingRule
     {
         long behind = (long)network.IvIndex - node.Last;
         int others = network.NodesWith(network.IvIndex), alike = network.NodesWith(node.Last);
-        bool settled = others >= EnoughNodes || (network.Beacon >= 0 && others >= alike);
+        bool settled = others >= IvIndexInUse.EnoughNodes || (network.Beacon >= 0 && others >= alike);
         if (others + (network.Beacon >= 0 ? 1 : 0) < alike)
             return null;    // then rather the one that sends the beacon is apart
         if (Math.Abs(behind) > 1)
@@ -50,7 +47,7 @@ internal sealed class IvIndexApart : IFindingRule
         List<Evidence> evidence = [new Evidence("flood", node.Flood)];
         if (network.Beacon >= 0)
             evidence.Add(new Evidence("beacon", network.Beacon));
-        evidence.AddRange(network.Nodes.Where(other => other.Last == network.IvIndex).Take(EnoughNodes).Select(other => new Evidence("flood", other.Flood)));
+        evidence.AddRange(network.Nodes.Where(other => other.Last == network.IvIndex).Take(IvIndexInUse.EnoughNodes).Select(other => new Evidence("flood", other.Flood)));
         findings.Add(Id, confidence, flood.FirstTimeNs, node.Node, null,
             string.Create(CultureInfo.InvariantCulture,
                 $"{history.Called(node.Node)} sends with IV index {node.Last}, {Math.Abs(behind)} {(behind > 0 ? "behind" : "ahead of")} the {network.IvIndex} that {who}: {effect}."),

@@ -16,6 +16,9 @@ internal readonly record struct NodeIvIndex(MeshAddress Node, uint First, uint L
 /// <summary>The IV index with which the nodes of a subnet should send at the end of the capture, and who says so (Mesh Protocol 1.1 §3.11.5).</summary>
 internal sealed class IvIndexInUse
 {
+    /// <summary>So many nodes at one index settle it (ours).</summary>
+    public const int EnoughNodes = 2;
+
     public required IReadOnlyList<NodeIvIndex> Nodes { get; init; }
     public required uint IvIndex { get; init; }
 
@@ -60,9 +63,12 @@ internal sealed class IvIndexInUse
         for (int row = 0; row < history.Beacons.Count; row++)
             if (Tells(history, row, group) && (latest < 0 || IsLater(history.Beacons[row], history.Beacons[latest])))
                 latest = row;
-        uint inUse = latest >= 0
-            ? history.Beacons[latest] is { IvUpdate: true, IvIndex: > 0 and var coming } ? coming - 1 : history.Beacons[latest].IvIndex!.Value
-            : nodes.GroupBy(node => node.Last).OrderByDescending(index => index.Count()).ThenByDescending(index => index.Key).First().Key;
+        IGrouping<uint, NodeIvIndex> most = nodes.GroupBy(node => node.Last).OrderByDescending(index => index.Count()).ThenByDescending(index => index.Key).First();
+        // Nobody sends with an index that the network has not come to: where most are above the beacon, it is that of a node that stayed behind.
+        if (latest >= 0 && most.Key > history.Beacons[latest].IvIndex && most.Count() >= EnoughNodes)
+            latest = -1;
+        uint inUse = latest < 0 ? most.Key
+            : history.Beacons[latest] is { IvUpdate: true, IvIndex: > 0 and var coming } ? coming - 1 : history.Beacons[latest].IvIndex!.Value;
         bool update = history.Beacons.Where((_, row) => Tells(history, row, group)).Any(beacon => beacon.IvUpdate == true && beacon.IvIndex - (long)inUse is 0 or 1);
         return new IvIndexInUse { Nodes = nodes, IvIndex = inUse, Beacon = latest, MovedHere = update || nodes.Exists(node => node.First < inUse && node.Last == inUse) };
     }
