@@ -14,8 +14,11 @@ namespace MeshTrace.Analysis.ReceiversEye;
 /// </summary>
 internal sealed class ActsSeen
 {
+    /// <summary>An answer may take so long, 20 to 500 ms of which the element waits (§3.7.3.1): a request that was repeated within this time is the same try (ours).</summary>
+    private const long AnswerTakesNs = 600_000_000;
+
     private readonly Dictionary<(ushort Element, ushort Dst, uint Status, int AppKey), List<long>> _acts = [];
-    private readonly Dictionary<(ushort SrcNode, ushort Element), List<(int Ttl, int Silent, int Answered)>> _presses = [];
+    private readonly Dictionary<(ushort SrcNode, ushort Element), List<TtlTally>> _presses = [];
 
     /// <summary>Row of the press before with the same SRC, DST and TID, or -1, by row.</summary>
     private readonly int[] _before;
@@ -25,7 +28,7 @@ internal sealed class ActsSeen
 
     public ActsSeen(CaptureHistory history, Func<Press, MeshAddress, bool> owesAnAnswer)
     {
-        var answerers = new HashSet<MeshAddress>();
+        var answerers = new Dictionary<MeshAddress, long>();
         var pressers = new HashSet<ushort>();
         var transactions = new Dictionary<(ushort Src, ushort Dst, byte Tid), int>();
         _before = new int[history.Presses.Count];
@@ -49,13 +52,12 @@ internal sealed class ActsSeen
             MeshAddress srcNode = history.Directory.NodeOf(press.Src);
             answerers.Clear();
             foreach (PressAnswer answer in press.Answers)
-                answerers.Add(answer.Element);
+                answerers.TryAdd(answer.Element, answer.TimeNs);
             foreach (MeshAddress element in expected)
-            {
-                bool answered = answerers.Contains(element);
-                if (answered || owesAnAnswer(press, element))
-                    Count(srcNode, element, ttl, answered);
-            }
+                if (answerers.TryGetValue(element, out long answeredNs))
+                    Count(srcNode, element, new TtlTally(ttl, 0, 1, InVain(history, press, answeredNs - AnswerTakesNs)));
+                else if (owesAnAnswer(press, element))
+                    Count(srcNode, element, new TtlTally(ttl, 1, 0, Math.Max(1, InVain(history, press, long.MaxValue))));
         }
         var floods = new Dictionary<(ushort Src, uint IvIndex, uint Seq), int>();
         for (int row = 0; row < history.Floods.Count; row++)
@@ -88,15 +90,15 @@ internal sealed class ActsSeen
         return (next < times.Count && !model.ChangedBetween(at, times[next])) || (next > 0 && !model.ChangedBetween(times[next - 1], at));
     }
 
-    /// <summary>Presses of a node, sent with at most this TTL, that this element owed an answer to and gave none, and that it answered.</summary>
-    public (int Silent, int Answered) AtMost(MeshAddress srcNode, MeshAddress element, int ttl)
+    /// <summary>What came of the presses of a node that were sent with at most this TTL, at an element that owed an answer to them.</summary>
+    public TtlTally AtMost(MeshAddress srcNode, MeshAddress element, int ttl)
     {
-        (int silent, int answered) = (0, 0);
-        if (_presses.TryGetValue((srcNode.Value, element.Value), out List<(int Ttl, int Silent, int Answered)>? counts))
-            foreach (var counted in counts)
+        var all = new TtlTally(ttl, 0, 0, 0);
+        if (_presses.TryGetValue((srcNode.Value, element.Value), out List<TtlTally>? counts))
+            foreach (TtlTally counted in counts)
                 if (counted.Ttl <= ttl)
-                    (silent, answered) = (silent + counted.Silent, answered + counted.Answered);
-        return (silent, answered);
+                    all = all.With(counted);
+        return all;
     }
 
     /// <summary>Row of an earlier flood with the same (IV index, SRC, SEQ) less than 10 s before, or -1.</summary>
@@ -120,15 +122,26 @@ internal sealed class ActsSeen
         return press.TimeNs == CapturedFrame.NoTime || press.TimeNs - history.Presses[before].TimeNs <= PressDetector.TransactionNs ? before : null;
     }
 
-    private void Count(MeshAddress srcNode, MeshAddress element, int ttl, bool answered)
+    private void Count(MeshAddress srcNode, MeshAddress element, TtlTally one)
     {
-        if (!_presses.TryGetValue((srcNode.Value, element.Value), out List<(int Ttl, int Silent, int Answered)>? counts))
-            _presses.Add((srcNode.Value, element.Value), counts = new List<(int Ttl, int Silent, int Answered)>(1));
-        int at = counts.FindIndex(one => one.Ttl == ttl);
+        if (!_presses.TryGetValue((srcNode.Value, element.Value), out List<TtlTally>? counts))
+            _presses.Add((srcNode.Value, element.Value), counts = new List<TtlTally>(1));
+        int at = counts.FindIndex(before => before.Ttl == one.Ttl);
         if (at < 0)
-            counts.Add((ttl, answered ? 0 : 1, answered ? 1 : 0));
+            counts.Add(one);
         else
-            counts[at] = answered ? counts[at] with { Answered = counts[at].Answered + 1 } : counts[at] with { Silent = counts[at].Silent + 1 };
+            counts[at] = counts[at].With(one);
+    }
+
+    /// <summary>How many of the requests were in vain, sent before a time: an acknowledged one asks for an answer each time that it is repeated (Mesh Protocol 1.1 §3.7.4.2).</summary>
+    private static int InVain(CaptureHistory history, Press press, long beforeNs)
+    {
+        int requests = 0;
+        if (press.Acknowledged && press.TimeNs != CapturedFrame.NoTime)
+            foreach (int message in press.Messages)
+                if (history.Messages[message].TimeNs < beforeNs)
+                    requests++;
+        return requests;
     }
 
     private static int? TtlSent(CaptureHistory history, Press press)
@@ -140,4 +153,14 @@ internal sealed class ActsSeen
                     ttl = Math.Max(ttl ?? 0, sent);
         return ttl;
     }
+}
+
+/// <summary>What came of presses that were sent with one TTL.</summary>
+/// <param name="Ttl">It, or the highest of several.</param>
+/// <param name="Silent">Presses that owed an answer and got none.</param>
+/// <param name="Answered">Presses that were answered.</param>
+/// <param name="InVain">Requests without an answer: of acknowledged presses each repetition, also those before the one that was answered.</param>
+internal readonly record struct TtlTally(int Ttl, int Silent, int Answered, int InVain)
+{
+    public TtlTally With(TtlTally other) => this with { Silent = Silent + other.Silent, Answered = Answered + other.Answered, InVain = InVain + other.InVain };
 }

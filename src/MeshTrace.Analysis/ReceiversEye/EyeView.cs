@@ -57,6 +57,9 @@ public sealed class EyeView
     /// <summary>TTL that the way from the sender to this node needs, as other traffic shows; null where nothing does.</summary>
     public int? TtlNeeded { get; internal set; }
 
+    /// <summary>Messages of others are known to come to this node with more TTL than this one had; told where nothing shows how far it is.</summary>
+    public bool OthersReach { get; internal set; }
+
     /// <summary>Highest SEQ of the requests.</summary>
     public uint Seq { get; internal set; }
 

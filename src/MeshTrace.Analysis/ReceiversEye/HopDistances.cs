@@ -1,5 +1,6 @@
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Nodes;
 using MeshTrace.Protocol;
 
 namespace MeshTrace.Analysis.ReceiversEye;
@@ -26,9 +27,14 @@ internal sealed class HopDistances
     private readonly Dictionary<ushort, List<(ushort Other, HopDistance Way)>> _ways = [];
     private readonly HashSet<ushort> _relays = [];
     private readonly Dictionary<ushort, Dictionary<ushort, HopDistance>> _from = [];
+    private readonly CaptureHistory _history;
+
+    /// <summary>How many floods of a node were heard over so many relays at the most, by that number; made when it is asked for.</summary>
+    private Dictionary<ushort, int[]>? _carried;
 
     internal HopDistances(CaptureHistory history)
     {
+        _history = history;
         var nearest = new Dictionary<ushort, int>();
         var tallies = new Dictionary<(ushort Src, ushort Relay), Tally>();
         for (int row = 0; row < history.Floods.Count; row++)
@@ -76,6 +82,40 @@ internal sealed class HopDistances
         if (!_from.TryGetValue(src.Value, out Dictionary<ushort, HopDistance>? distances))
             _from.Add(src.Value, distances = From(src.Value));
         return distances.TryGetValue(node.Value, out HopDistance distance) ? distance : null;
+    }
+
+    /// <summary>How many floods of a node were heard over so many relays or more: by the TTL of their copies, of Heartbeats by their InitTTL too.</summary>
+    /// <param name="node">Primary address.</param>
+    /// <param name="relays">0 or more.</param>
+    public int Carried(MeshAddress node, int relays)
+    {
+        _carried ??= CarriedOfAll();
+        int floods = 0;
+        if (_carried.TryGetValue(node.Value, out int[]? counts))
+            for (int many = relays; many <= Longest; many++)
+                floods += counts[many];
+        return floods;
+    }
+
+    private Dictionary<ushort, int[]> CarriedOfAll()
+    {
+        var carried = new Dictionary<ushort, int[]>();
+        for (int row = 0; row < _history.Floods.Count; row++)
+        {
+            ref FloodRow flood = ref _history.Floods[row];
+            if (flood.Credentials != Credentials.Flooding || !flood.Src.IsUnicast)
+                continue;
+            int relays = flood.OriginalTtl is { } sent ? sent - flood.LowestTtl : 0;
+            if (flood.Message is { } message && HeartbeatCensus.HopsOf(_history, message) is { } hops)
+                relays = Math.Max(relays, hops.MostHops - 1);
+            if (relays <= 0)
+                continue;
+            ushort node = _history.Directory.NodeOf(flood.Src).Value;
+            if (!carried.TryGetValue(node, out int[]? counts))
+                carried.Add(node, counts = new int[Longest + 1]);
+            counts[Math.Min(relays, Longest)]++;
+        }
+        return carried;
     }
 
     private Dictionary<ushort, HopDistance> From(ushort src)

@@ -16,7 +16,7 @@ internal sealed partial class ReceiveProcedure
     /// <summary>So many presses must have stayed without an answer (ours).</summary>
     private const int ManySilences = 3;
 
-    /// <summary>Answers to at most so many of the presses come by lucky ways, which appear now and then and are no way to rely on (ours).</summary>
+    /// <summary>Answers to at most so many of the requests come by lucky ways, which appear now and then and are no way to rely on (ours).</summary>
     private const double Seldom = 0.2;
 
     private readonly Dictionary<(int Subnet, uint IvIndex), bool> _updatesSeen = [];
@@ -91,8 +91,8 @@ internal sealed partial class ReceiveProcedure
         ReceptionProof? least = _proofs.LeastTtl(scene.SrcNode, scene.Node);
         HopDistance? seen = _distances.Seen(scene.SrcNode, scene.Node), estimate = seen ?? _distances.Estimate(scene.SrcNode, scene.Node);
         view.TtlNeeded = estimate?.Hops is { } hops && least?.Ttl is { } proven ? Math.Min(hops, proven) : estimate?.Hops ?? least?.Ttl;
-        (int silent, int answered) = _acts.AtMost(scene.SrcNode, scene.Element, sent);
-        bool seldom = sent > 0 && view.LowestTtl <= 1 && silent >= ManySilences && answered <= Seldom * (silent + answered) && SilenceTells(in scene, silent);
+        (_, int silent, int answered, int inVain) = _acts.AtMost(scene.SrcNode, scene.Element, sent);
+        bool seldom = sent > 0 && view.LowestTtl <= 1 && silent >= ManySilences && answered <= Seldom * (inVain + answered) && SilenceTells(in scene, silent);
         if (least is { } enough && enough.Ttl <= sent && !(seldom && answered > 0))
             return Passed(ReceiveStep.Reach, KnownFrom.Observed, enough.Answer >= 0 ? new Evidence("message", enough.Answer) : null);
         if (estimate is { } way && way.Hops <= Math.Max(sent, 1) && !seldom)
@@ -115,8 +115,10 @@ internal sealed partial class ReceiveProcedure
             bool sure = silent >= ManySilences && guess.Floods >= ManyFloods && _proofs.SourcesBefore(scene.Node, long.MaxValue) > 0;
             return Short(sure ? Confidence.Likely : Confidence.Possible, new Evidence("flood", guess.Flood));
         }
-        if (seldom && _proofs.ReachedWithMore(scene.Node, sent))
-            return Short(Confidence.Possible, null);        // others reach it with more; how far it is from this one, nobody showed
+        // Others reach it with more TTL, or relays carry its own messages farther; how far it is from this one, nobody showed.
+        view.OthersReach = _proofs.ReachedWithMore(scene.Node, sent);
+        if (seldom && (view.OthersReach || _distances.Carried(scene.Node, sent) >= FewFloods))
+            return Short(Confidence.Possible, null);
         return Unknown(ReceiveStep.Reach);
 
         static StepView Short(Confidence confidence, Evidence? evidence) => new(ReceiveStep.Reach, StepOutcome.Rejects, KnownFrom.Observed, confidence, evidence);

@@ -27,8 +27,10 @@ internal sealed class TtlExhausted : IFindingRule
                 : needed <= ttl ? "no copy can come to"
                 : lamps.Length == 1 ? $"other messages take {needed} hops to" : $"other messages take up to {needed} hops to";
             string to = dst.IsUnicast ? "" : $" to {findings.Words.Name(dst)}";
+            string though = needed > ttl || ttl <= 1 ? ""
+                : lost.All(silence => silence.View.OthersReach) ? ", where messages of others with more TTL arrive" : $", though relays carry what is sent from there {ttl} hops and more";
             findings.AddOver(Id, lost.Max(silence => silence.View.Confidence), history.Presses[presses[0]].TimeNs, history.Directory.NodeOf(src), presses,
-                $"{findings.Words.Name(src)} sends{to} with TTL {ttl}, and {away} {findings.Words.Names(lamps)}{(needed <= ttl && ttl > 1 ? $", where messages of others with more TTL arrive" : "")}: {FindingWords.Count(presses.Count, "press", "presses")} did not come through.",
+                $"{findings.Words.Name(src)} sends{to} with TTL {ttl}, and {away} {findings.Words.Names(lamps)}{though}: {FindingWords.Count(presses.Count, "press", "presses")} did not come through.",
                 FindingWords.EvidenceOf(lost), needed > ttl ? $"Set the publish TTL of {findings.Words.Name(src)}, or the default TTL of its node, to {Math.Min(needed + Spare, HighestTtl)}, or put a relay between." : null,
                 [.. lamps.Select(history.Directory.NodeOf).Distinct()]);
         }
