@@ -17,6 +17,9 @@ internal sealed class RelayNotForwarding : IFindingRule
     /// <summary>Floods that it must have had and could have relayed (ours).</summary>
     private const int EnoughFloods = 20;
 
+    /// <summary>TTL with which a flood comes to a node of unknown distance with 2 or more, as a rule (ours): relays between may not have been heard.</summary>
+    private const int EnoughTtl = 4;
+
     /// <summary>Presses that it answered, at least, before its share of received ones is believed (ours).</summary>
     private const int EnoughAnswers = 5;
 
@@ -74,7 +77,12 @@ internal sealed class RelayNotForwarding : IFindingRule
             return;
         }
         sources.Remove(node);
-        List<int> floods = [.. sources.SelectMany(source => bySource.GetValueOrDefault(source) ?? []).Where(row => history.Directory.NodeOf(history.Floods[row].Dst) != node)];
+        var floods = new List<int>();
+        foreach (MeshAddress source in sources)
+        {
+            int enough = history.HopDistances.Estimate(source, node)?.Hops + 1 ?? EnoughTtl;
+            floods.AddRange((bySource.GetValueOrDefault(source) ?? []).Where(row => history.Floods[row].HighestTtl >= enough && history.Directory.NodeOf(history.Floods[row].Dst) != node));
+        }
         double received = floods.Count * ShareInterval.Of(answered, Math.Max(asked, answered)).Low;
         if (received < EnoughFloods || Unnamed(history, floods) > MostUnnamed)
             return;
