@@ -14,6 +14,9 @@ internal static class Crowding
     /// <summary>Above these a second is crowded (ours).</summary>
     public const double MostLoad = 0.10, MostBad = 0.20;
 
+    /// <summary>Damage that is always there tells of no crowd: a crowded second has so many times the receiver's usual share (ours).</summary>
+    private const double TimesUsual = 2;
+
     /// <summary>It lasts so long at least (ours).</summary>
     public const long LeastNs = 5_000_000_000;
 
@@ -38,14 +41,15 @@ internal static class Crowding
         (int[] frames, _) = watch.SlotsOf(receiver);
         int[] bad = watch.BadOf(receiver);
         int joined = (int)Math.Max(1, SecondNs / watch.SlotNs);
-        long all = 0, damaged = 0;
+        long all = 0, damaged = 0, everything = frames.Sum(count => (long)count);
+        double mostBad = Math.Max(MostBad, everything == 0 ? 0 : TimesUsual * bad.Sum(count => (long)count) / everything);
         int from = -1;
         for (int at = 0; at <= frames.Length; at += joined)
         {
             int to = Math.Min(at + joined, frames.Length);
             int count = frames[Math.Min(at, frames.Length)..to].Sum(), wrong = bad.Length == 0 ? 0 : bad[Math.Min(at, bad.Length)..to].Sum();
             double load = count * FrameNs / ((double)joined * watch.SlotNs * channels);
-            if (at < frames.Length && (load > MostLoad || (count >= EnoughFrames && wrong > MostBad * count)))
+            if (at < frames.Length && (load > MostLoad || (count >= EnoughFrames && wrong > mostBad * count)))
             {
                 (from, all, damaged) = (from < 0 ? at : from, all + count, damaged + wrong);
                 continue;

@@ -11,6 +11,9 @@ namespace MeshTrace.Analysis.Completeness;
 /// </summary>
 internal sealed class SequenceNeighbours
 {
+    /// <summary>What is heard so long after another was sent after it (ours: relays and repetitions take less).</summary>
+    private const long OvertakenNs = 2_000_000_000;
+
     private readonly CaptureHistory _history;
 
     /// <summary>Rows of the floods of each node and of each element, in order of time.</summary>
@@ -48,6 +51,15 @@ internal sealed class SequenceNeighbours
         return (first > 0 ? floods[first - 1] : null, behind < floods.Count ? floods[behind] : null, behind > first);
     }
 
+    /// <summary>When the last flood with an element's numbers was first heard within a time, or null where none was.</summary>
+    public long? LastWithin(MeshAddress element, long fromNs, long toNs)
+    {
+        if (NumberedWith(element) is not { } floods)
+            return null;
+        int behind = FirstFrom(floods, toNs + 1);
+        return behind > 0 && _history.Floods[floods[behind - 1]].FirstTimeNs is var timeNs && timeNs >= fromNs ? timeNs : null;
+    }
+
     /// <summary>
     /// Numbers that a node used and nobody heard between its last flood before a time and its first one behind it; null where it cannot be told: one of
     /// the two is missing, the IV index changed, the number went back, or it jumped as after a power cut.
@@ -69,11 +81,13 @@ internal sealed class SequenceNeighbours
     }
 
     /// <summary>As <see cref="UnheardOfNode"/>, for what one element may have sent.</summary>
-    public int? UnheardOfElement(MeshAddress element, long fromNs, long toNs)
+    public int? UnheardOfElement(MeshAddress element, long fromNs, long toNs) =>
+        NumberedWith(element) is { } floods ? Unheard(floods, fromNs, toNs) : null;
+
+    private List<int>? NumberedWith(MeshAddress element)
     {
         MeshAddress node = _history.Directory.NodeOf(element);
-        List<int>? floods = SharesNumbers(node) ? _byNode.GetValueOrDefault(node.Value) : _byElement.GetValueOrDefault(element.Value);
-        return floods is null ? null : Unheard(floods, fromNs, toNs);
+        return SharesNumbers(node) ? _byNode.GetValueOrDefault(node.Value) : _byElement.GetValueOrDefault(element.Value);
     }
 
     private int? Unheard(List<int> floods, long fromNs, long toNs)
@@ -92,18 +106,25 @@ internal sealed class SequenceNeighbours
         return unheard > HeardShares.LongestSkip ? null : unheard;
     }
 
-    /// <summary>Elements of a node may share one sequence of numbers or have their own (Mesh Protocol 1.1 §3.8.3): a number used by two tells that they have their own.</summary>
+    /// <summary>
+    /// Elements of a node may share one sequence of numbers or have their own (Mesh Protocol 1.1 §3.8.3): a number used by two tells that they have their own, and so
+    /// does one that is lower than another element's of some time before.
+    /// </summary>
     private bool SharesNumbers(MeshAddress node)
     {
         if (_shared.TryGetValue(node.Value, out bool shares))
             return shares;
         shares = true;
         var users = new Dictionary<(uint IvIndex, uint Seq), MeshAddress>();
+        var highest = new Dictionary<MeshAddress, (uint IvIndex, uint Seq, long TimeNs)>();
         foreach (int row in _byNode.GetValueOrDefault(node.Value) ?? [])
         {
             ref FloodRow flood = ref _history.Floods[row];
             if (!users.TryAdd((flood.IvIndex, flood.Seq), flood.Src))
                 shares &= users[(flood.IvIndex, flood.Seq)] == flood.Src;
+            foreach ((MeshAddress element, (uint IvIndex, uint Seq, long TimeNs) last) in highest)
+                shares &= element == flood.Src || flood.IvIndex != last.IvIndex || flood.Seq > last.Seq || flood.FirstTimeNs - last.TimeNs < OvertakenNs;
+            highest[flood.Src] = (flood.IvIndex, flood.Seq, flood.FirstTimeNs);
         }
         _shared.Add(node.Value, shares);
         return shares;

@@ -50,8 +50,10 @@ public sealed class NotePlacerTests
         uint? Seq(int? flood) => flood is { } row ? _history!.Floods[row].Seq : null;
     }
 
-    [Fact]
-    public void ElementsWithNumbersOfTheirOwn_CountEachForItself()
+    [Theory]
+    [InlineData(100u)]      // a number of the first element
+    [InlineData(90u)]       // a lower one, long after: one row of numbers would have gone back
+    public void ElementsWithNumbersOfTheirOwn_CountEachForItself(uint ofSecond)
     {
         byte[] composition = Convert.FromHexString("0200ffff01000100200000000000" + "0100" + "0110" + "00000100" + "0110");
         var keys = new KeyArguments
@@ -62,11 +64,11 @@ public sealed class NotePlacerTests
         List<byte[]> segments = _air.Segments(Convert.ToHexString(composition), 50, 0x0003, 0x0001, ConfigTalk.DeviceKey);
         for (int i = 0; i < segments.Count; i++)
             _air.Network(50_000 + i, false, 5, (uint)(50 + i), 0x0003, 0x0001, segments[i]);
-        _air.Access(110_000, 5, 100, 0x0004, 0xC001, "82020001");       // element 2 of the same node, with a number of the first one
-        _air.Access(310_000, 5, 103, 0x0004, 0xC001, "82020002");
+        _air.Access(110_000, 5, ofSecond, 0x0004, 0xC001, "82020001");       // element 2 of the same node
+        _air.Access(310_000, 5, ofSecond + 3, 0x0004, 0xC001, "82020002");
         var analysis = new CaptureAnalysis(new AnalysisSettings { Keys = keys, Notes = FieldNotesReader.Read("time,node,words\n00:02:30,0x0003,pressed", "notes.csv") });
         analysis.Read(_air.Frames);
-        Assert.Equal(2, Assert.Single(analysis.Complete().Notes.Notes).NumbersUnheard);     // element 1: 100, 101; element 2: 100, 103
+        Assert.Equal(2, Assert.Single(analysis.Complete().Notes.Notes).NumbersUnheard);     // element 1: 100, 101; element 2: two between its own
     }
 
     [Theory]

@@ -1,4 +1,5 @@
 using MeshTrace.Analysis.Commissioning;
+using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
@@ -21,6 +22,9 @@ internal sealed class HeartbeatSilent : IFindingRule
     /// <summary>Many nodes send heartbeats, and each has its longest silence: the chance is multiplied by their number, and has to be below this then (ours).</summary>
     private const double MostChance = 0.02;
 
+    /// <summary>The same where the node used so many numbers that nobody heard that the heartbeats may be among them (ours).</summary>
+    private const double MostChanceWithNumbers = 0.004;
+
     private const byte WithoutEnd = 0xFF;
 
     public string Id => "heartbeat-silent";
@@ -31,11 +35,12 @@ internal sealed class HeartbeatSilent : IFindingRule
         if (expected.Count == 0 || history.TimeSpanNs is not { } span)
             return;
         Dictionary<MeshAddress, List<(long TimeNs, int Message)>> heard = HeardOf(history);
+        var numbers = new SequenceNeighbours(history, expected.Select(one => one.Node));
         foreach (Expected one in expected)
-            Judge(history, findings, one, heard.GetValueOrDefault(one.Node) ?? [], span, expected.Count);
+            Judge(history, findings, numbers, one, heard.GetValueOrDefault(one.Node) ?? [], span, expected.Count);
     }
 
-    private void Judge(CaptureHistory history, FindingSink findings, Expected one, List<(long TimeNs, int Message)> beats, (long First, long Last) span, int nodes)
+    private void Judge(CaptureHistory history, FindingSink findings, SequenceNeighbours numbers, Expected one, List<(long TimeNs, int Message)> beats, (long First, long Last) span, int nodes)
     {
         long since = Math.Max(one.SinceNs, span.First);
         // A finite number of heartbeats may have run out; unknown, it may have as well where none was heard for the rest of the capture.
@@ -56,7 +61,8 @@ internal sealed class HeartbeatSilent : IFindingRule
         if (missed < EnoughPeriods || MayHaveAnotherKey(history, one.Node, silence.FromNs, silence.ToNs))
             return;
         double missChance = Math.Min(1, nodes * MissChance(findings.Weighing, one, beats, (since, span.Last), silence, missed));
-        if (findings.Weighing.Judge(Id, one.Node, missChance) is not Confidence.Likely || missChance >= MostChance)
+        if (findings.Weighing.Judge(Id, one.Node, missChance) is not Confidence.Likely
+            || missChance >= (NumbersLeaveRoom(numbers, one, silence.FromNs, silence.ToNs) ? MostChanceWithNumbers : MostChance))
             return;
         bool cameBack = silence.ToNs < span.Last;
         bool sure = one.Endless || cameBack;
@@ -91,6 +97,14 @@ internal sealed class HeartbeatSilent : IFindingRule
         double byBeats = heard == 0 ? byNode : Math.Min(1, places * strewn);
         // Each has to tell something, and the two together much: their geometric mean counts.
         return Math.Max(byNode, byBeats) >= Weighing.LikelyBelow ? 1 : Math.Sqrt(byNode * byBeats);
+    }
+
+    /// <summary>True if the node used as many numbers as heartbeats were due between the last one and the last that was heard of it in the silence, and nobody heard them.</summary>
+    private static bool NumbersLeaveRoom(SequenceNeighbours numbers, Expected one, long fromNs, long toNs)
+    {
+        if (numbers.LastWithin(one.Node, fromNs + 1, toNs) is not { } lastNs || numbers.UnheardOfElement(one.Node, fromNs + 1, lastNs - 1) is not { } unheard)
+            return false;
+        return unheard >= Math.Floor((Wording.Seconds(fromNs, lastNs) / one.PeriodSeconds) - Late);
     }
 
     /// <summary>Keys of a refresh were given out, and in the later half of the silence nothing of the node was heard at all: it may send with one that was not heard.</summary>
