@@ -12,7 +12,7 @@ using MeshTrace.Benchmarks.Whole;
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- stages 1000000
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- floors
 // dotnet run -c Release --project tests/MeshTrace.Benchmarks -- compose DIR FRAMES
-// dotnet run -c Release --project tests/MeshTrace.Benchmarks -- accuracy --networks 60 --seed 20261129 --finding ttl-exhausted
+// dotnet run -c Release --project tests/MeshTrace.Benchmarks -- accuracy --networks 60 --seed 88001 --finding ttl-exhausted
 if (args is ["accuracy", .. var options])
     return AccuracyCommand.Run(options);
 if (args is ["stages", .. var loads])

@@ -34,7 +34,7 @@ internal static class FriendshipFindings
             "Mesh Protocol 1.1 §3.4.6.3"),
         new("heartbeat-silent", Severity.Warning,
             "how do I know that a node is offline?",
-            "no heartbeat for three periods or more of a node that is set to send them, with less than 1 % chance that they were only missed, by the share heard of its PDUs and by how those heard lie among all heartbeats due (less than 5 % each, the geometric mean of both counts); possible where their number may have run out",
+            "no heartbeat for three periods or more of a node that is set to send them, with less than 2 % chance that they were only missed (0.4 % where the node used so many numbers that nobody heard that they may be among them), all nodes that send some taken together, by the share heard of its PDUs and by how those heard lie among all heartbeats due (less than 5 % each, the geometric mean of both counts); possible where their number may have run out",
             "See whether the node has power and is in reach; then check count, period and TTL of its heartbeat publication.",
             "Mesh Protocol 1.1 §3.6.7, §4.2.18"),
     ];

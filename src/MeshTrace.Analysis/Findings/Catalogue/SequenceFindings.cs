@@ -29,7 +29,7 @@ internal static class SequenceFindings
             "Mesh Protocol 1.1 §3.8.8"),
         new("iv-index-apart", Severity.Fault,
             "after days without power the lamp is dead",
-            "a node sends with another IV index than beacons tell or most nodes use: one below where no update was heard of, or more than one",
+            "a node sends with another IV index than beacons tell or most nodes use (these also against beacons of a lower one, which may be its own): one below where no update was heard of, or more than one",
             "Let it hear a secure network beacon; if it does not recover, provision it again.",
             "Mesh Protocol 1.1 §3.11.5, §3.11.6"),
         new("iv-update-out-of-time", Severity.Warning,
