@@ -18,31 +18,35 @@ internal sealed class NetworkOpener(KeyRing keys)
     /// <summary>Below this many contents the work is not worth a second core.</summary>
     private const int ParallelFrom = 512;
 
-    /// <summary>So many PDUs are opened at once.</summary>
-    private const int Together = 4;
+    /// <summary>So many contents a core takes at a time.</summary>
+    private const int Piece = 256;
+
+    /// <summary>NIDs that there are: 7 bits.</summary>
+    private const int Nids = 128;
 
     /// <summary>Opens contents <paramref name="from"/> to the end of the table; others than mesh messages are passed over.</summary>
     public void Open(ContentTable contents, int from, OpenedPdu[] opened, int cores)
     {
         int count = contents.Count - from;
+        int pieces = (count + Piece - 1) / Piece;
         if (count < ParallelFrom || cores < 2)
         {
-            OpenRun(contents, from, opened, 0, count);
+            for (int i = 0; i < pieces; i++)
+                OpenPiece(contents, from, opened, i * Piece, Math.Min(count, (i + 1) * Piece));
             return;
         }
-        const int piece = 256;
-        Parallel.For(0, (count + piece - 1) / piece, new ParallelOptions { MaxDegreeOfParallelism = cores },
-            at => OpenRun(contents, from, opened, at * piece, Math.Min(count, (at + 1) * piece)));
+        Parallel.For(0, pieces, new ParallelOptions { MaxDegreeOfParallelism = cores },
+            i => OpenPiece(contents, from, opened, i * Piece, Math.Min(count, (i + 1) * Piece)));
     }
 
     /// <summary>
-    /// Opens some of the contents. The first try of each, which mostly opens it, is made for four at once.
+    /// Opens some of the contents. The first try of each, which mostly opens it, is made for many at once: those of one NID, as they are tried with the same credentials.
     /// </summary>
-    private void OpenRun(ContentTable contents, int from, OpenedPdu[] opened, int begin, int end)
+    private void OpenPiece(ContentTable contents, int from, OpenedPdu[] opened, int begin, int end)
     {
-        Span<int> waiting = stackalloc int[Together];
-        int count = 0;
-        for (int i = begin; i < end; i++)
+        Span<short> firstOfNid = stackalloc short[Nids], next = stackalloc short[Piece];     // from begin on; the list of a NID ends with -1
+        firstOfNid.Fill(-1);
+        for (int i = end - 1; i >= begin; i--)
         {
             opened[i] = default;
             if (FirstTryOf(contents, from + i) is null)
@@ -50,40 +54,43 @@ internal sealed class NetworkOpener(KeyRing keys)
                 opened[i] = OpenOne(contents, from + i);
                 continue;
             }
-            waiting[count++] = i;
-            if (count < Together)
-                continue;
-            count = 0;
-            OpenFour(contents, from, opened, waiting);
+            ref short first = ref firstOfNid[contents[from + i].Octets[0] & (Nids - 1)];
+            next[i - begin] = first;
+            first = (short)(i - begin);
         }
-        foreach (int i in waiting[..count])
-            opened[i] = OpenOne(contents, from + i);
+        NetworkBatch batch = default;
+        Span<short> members = stackalloc short[NetworkBatch.Capacity];
+        foreach (short first in firstOfNid)
+        {
+            if (first < 0)
+                continue;
+            batch.Begin(FirstTryOf(contents, from + begin + first)!.Value.Candidate.Credentials);
+            for (short i = first; i >= 0; i = next[i])
+            {
+                members[batch.Count] = i;
+                batch.Add(contents[from + begin + i].Octets, FirstTryOf(contents, from + begin + i)!.Value.IvIndex);
+                if (batch.Count == NetworkBatch.Capacity)
+                    OpenBatch(contents, from + begin, opened.AsSpan(begin), ref batch, members);
+            }
+            OpenBatch(contents, from + begin, opened.AsSpan(begin), ref batch, members);
+        }
     }
 
-    private void OpenFour(ContentTable contents, int from, OpenedPdu[] opened, ReadOnlySpan<int> at)
+    private void OpenBatch(ContentTable contents, int from, Span<OpenedPdu> opened, ref NetworkBatch batch, scoped ReadOnlySpan<short> members)
     {
-        NetworkTask a = TaskOf(contents, from, opened, at[0]), b = TaskOf(contents, from, opened, at[1]), c = TaskOf(contents, from, opened, at[2]), d = TaskOf(contents, from, opened, at[3]);
-        NetworkSecurity.DecryptFour(ref a, ref b, ref c, ref d);
-        Conclude(contents, from + at[0], ref opened[at[0]], in a);
-        Conclude(contents, from + at[1], ref opened[at[1]], in b);
-        Conclude(contents, from + at[2], ref opened[at[2]], in c);
-        Conclude(contents, from + at[3], ref opened[at[3]], in d);
-    }
-
-    private NetworkTask TaskOf(ContentTable contents, int from, OpenedPdu[] opened, int at)
-    {
-        (NetworkCandidate candidate, uint ivIndex) = FirstTryOf(contents, from + at)!.Value;
-        return new NetworkTask(contents[from + at].Octets, candidate.Credentials, ivIndex, opened[at].Clear);
-    }
-
-    private void Conclude(ContentTable contents, int row, ref OpenedPdu result, in NetworkTask task)
-    {
-        (NetworkCandidate candidate, uint ivIndex) = FirstTryOf(contents, row)!.Value;
-        result.Tries = 1;
-        if (task.Length > 0)
-            Note(candidate, ivIndex, task.Length, ref result);
-        else
-            result = OpenOne(contents, row, firstTryFailed: true);
+        batch.Open();
+        for (int i = 0; i < batch.Count; i++)
+        {
+            int row = from + members[i];
+            ref OpenedPdu result = ref opened[members[i]];
+            (NetworkCandidate candidate, uint ivIndex) = FirstTryOf(contents, row)!.Value;
+            result.Tries = 1;
+            if (batch.TryTake(i, result.Clear, out int length))
+                Note(candidate, ivIndex, length, ref result);
+            else
+                result = OpenOne(contents, row, firstTryFailed: true);
+        }
+        batch.Clear();
     }
 
     /// <summary>What is tried first for a content; null where that is not one of the first candidate's keys with the IV index that the IVI bit tells.</summary>

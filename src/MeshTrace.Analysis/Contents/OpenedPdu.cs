@@ -1,6 +1,5 @@
 using System.Diagnostics.CodeAnalysis;
 using System.Runtime.CompilerServices;
-using MeshTrace.Protocol.Network;
 using MeshTrace.Protocol.Security;
 
 namespace MeshTrace.Analysis.Contents;
@@ -22,8 +21,8 @@ internal struct OpenedPdu
     public readonly ReadOnlySpan<byte> ClearPdu => ((ReadOnlySpan<byte>)Clear)[..Length];
 }
 
-/// <summary>Room for the longest clear Network PDU.</summary>
-[InlineArray(NetworkSecurity.LongestPdu)]
+/// <summary>Room for the longest clear Network PDU, and for what is faster written as a whole than cut off behind it.</summary>
+[InlineArray(32)]
 internal struct ClearOctets
 {
     private byte _first;

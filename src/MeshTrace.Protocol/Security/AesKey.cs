@@ -13,7 +13,7 @@ namespace MeshTrace.Protocol.Security;
 /// Two paths give the same octets: the processor's AES rounds, and BouncyCastle's engine where there are none. Only the first one interleaves
 /// blocks that do not depend on each other, which hides the latency of the rounds.
 /// </remarks>
-public sealed class AesKey
+public sealed partial class AesKey
 {
     /// <summary>Octets of a key.</summary>
     public const int Length = 16;
@@ -60,22 +60,7 @@ public sealed class AesKey
     }
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    internal Vector128<byte> Encrypt(Vector128<byte> a)
-    {
-        if (_engine is not null)
-            return EncryptByEngine(a);
-        a ^= _k0;
-        a = AesRounds.Next(a, _k1);
-        a = AesRounds.Next(a, _k2);
-        a = AesRounds.Next(a, _k3);
-        a = AesRounds.Next(a, _k4);
-        a = AesRounds.Next(a, _k5);
-        a = AesRounds.Next(a, _k6);
-        a = AesRounds.Next(a, _k7);
-        a = AesRounds.Next(a, _k8);
-        a = AesRounds.Next(a, _k9);
-        return AesRounds.Last(a, _k10);
-    }
+    internal Vector128<byte> Encrypt(Vector128<byte> a) => _engine is null ? EncryptProcessor(a) : EncryptByEngine(a);
 
     /// <summary>Two independent blocks, their rounds interleaved.</summary>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
@@ -112,71 +97,7 @@ public sealed class AesKey
             d = EncryptByEngine(d);
             return;
         }
-        Vector128<byte> k = _k0, w = a ^ k, x = b ^ k, y = c ^ k, z = d ^ k;
-        k = _k1;
-        (w, x, y, z) = (AesRounds.Next(w, k), AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k2;
-        (w, x, y, z) = (AesRounds.Next(w, k), AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k3;
-        (w, x, y, z) = (AesRounds.Next(w, k), AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k4;
-        (w, x, y, z) = (AesRounds.Next(w, k), AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k5;
-        (w, x, y, z) = (AesRounds.Next(w, k), AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k6;
-        (w, x, y, z) = (AesRounds.Next(w, k), AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k7;
-        (w, x, y, z) = (AesRounds.Next(w, k), AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k8;
-        (w, x, y, z) = (AesRounds.Next(w, k), AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k9;
-        (w, x, y, z) = (AesRounds.Next(w, k), AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k10;
-        (a, b, c, d) = (AesRounds.Last(w, k), AesRounds.Last(x, k), AesRounds.Last(y, k), AesRounds.Last(z, k));
-    }
-
-    /// <summary>Three independent blocks under the processor's rounds: ask <see cref="IsProcessorPath"/> first.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    internal void EncryptProcessor(ref Vector128<byte> a, ref Vector128<byte> b, ref Vector128<byte> c)
-    {
-        Vector128<byte> k = _k0, x = a ^ k, y = b ^ k, z = c ^ k;
-        k = _k1;
-        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k2;
-        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k3;
-        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k4;
-        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k5;
-        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k6;
-        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k7;
-        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k8;
-        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k9;
-        (x, y, z) = (AesRounds.Next(x, k), AesRounds.Next(y, k), AesRounds.Next(z, k));
-        k = _k10;
-        (a, b, c) = (AesRounds.Last(x, k), AesRounds.Last(y, k), AesRounds.Last(z, k));
-    }
-
-    /// <summary>Four blocks, each under a key of its own on the processor's path, their rounds interleaved.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    internal static void EncryptEach(AesKey k, ref Vector128<byte> a, AesKey l, ref Vector128<byte> b, AesKey m, ref Vector128<byte> c, AesKey n, ref Vector128<byte> d)
-    {
-        Vector128<byte> w = a ^ k._k0, x = b ^ l._k0, y = c ^ m._k0, z = d ^ n._k0;
-        (w, x, y, z) = (AesRounds.Next(w, k._k1), AesRounds.Next(x, l._k1), AesRounds.Next(y, m._k1), AesRounds.Next(z, n._k1));
-        (w, x, y, z) = (AesRounds.Next(w, k._k2), AesRounds.Next(x, l._k2), AesRounds.Next(y, m._k2), AesRounds.Next(z, n._k2));
-        (w, x, y, z) = (AesRounds.Next(w, k._k3), AesRounds.Next(x, l._k3), AesRounds.Next(y, m._k3), AesRounds.Next(z, n._k3));
-        (w, x, y, z) = (AesRounds.Next(w, k._k4), AesRounds.Next(x, l._k4), AesRounds.Next(y, m._k4), AesRounds.Next(z, n._k4));
-        (w, x, y, z) = (AesRounds.Next(w, k._k5), AesRounds.Next(x, l._k5), AesRounds.Next(y, m._k5), AesRounds.Next(z, n._k5));
-        (w, x, y, z) = (AesRounds.Next(w, k._k6), AesRounds.Next(x, l._k6), AesRounds.Next(y, m._k6), AesRounds.Next(z, n._k6));
-        (w, x, y, z) = (AesRounds.Next(w, k._k7), AesRounds.Next(x, l._k7), AesRounds.Next(y, m._k7), AesRounds.Next(z, n._k7));
-        (w, x, y, z) = (AesRounds.Next(w, k._k8), AesRounds.Next(x, l._k8), AesRounds.Next(y, m._k8), AesRounds.Next(z, n._k8));
-        (w, x, y, z) = (AesRounds.Next(w, k._k9), AesRounds.Next(x, l._k9), AesRounds.Next(y, m._k9), AesRounds.Next(z, n._k9));
-        (a, b, c, d) = (AesRounds.Last(w, k._k10), AesRounds.Last(x, l._k10), AesRounds.Last(y, m._k10), AesRounds.Last(z, n._k10));
+        EncryptProcessor(ref a, ref b, ref c, ref d);
     }
 
     [MethodImpl(MethodImplOptions.NoInlining)]

@@ -40,47 +40,6 @@ public class NetworkSecurityTests
         Assert.Equal([0xA5, 0xA5], [buffer[0], buffer[^1]]);
     }, iter: 2000);
 
-    /// <summary>Four at once are opened as each by itself: of any lengths, under keys of their own, with one of them damaged or none.</summary>
-    [Theory, MemberData(nameof(Paths))]
-    public void FourTogether_OpenAsEachByItself(string path) => Gen.Select(Pdus.Array[4], Gen.Int[0, 4 * 29 * 8 * 2]).Sample((given, damage) =>
-    {
-        byte[][] pdus = new byte[4][], alone = new byte[4][], together = new byte[4][];
-        var credentials = new NetworkCredentials[4];
-        int[] lengths = new int[4];
-        for (int i = 0; i < 4; i++)
-        {
-            credentials[i] = Credentials(path, given[i].EncryptionKey, given[i].PrivacyKey);
-            byte[] clear = new byte[NetworkSecurity.LongestPdu], pdu = new byte[NetworkSecurity.LongestPdu];
-            int length = NetworkSecurity.Write(clear, given[i].IvIndex, credentials[i].Nid, given[i].Ctl, given[i].Ttl, given[i].Seq,
-                new MeshAddress(given[i].Addresses.Src), new MeshAddress(given[i].Addresses.Dst), given[i].TransportPdu);
-            pdus[i] = pdu[..NetworkSecurity.Encrypt(clear.AsSpan(0, length), credentials[i], given[i].IvIndex, pdu)];
-            if (damage / (29 * 8) == i)
-                pdus[i][damage / 8 % 29 % pdus[i].Length] ^= (byte)(1 << (damage % 8));
-            (alone[i], together[i]) = (Enumerable.Repeat((byte)0xA5, pdus[i].Length).ToArray(), Enumerable.Repeat((byte)0xA5, pdus[i].Length).ToArray());
-            NetworkSecurity.TryDecrypt(pdus[i], credentials[i], given[i].IvIndex, alone[i], out lengths[i]);
-        }
-        NetworkTask a = Task(0), b = Task(1), c = Task(2), d = Task(3);
-        NetworkSecurity.DecryptFour(ref a, ref b, ref c, ref d);
-        Assert.Equal(lengths, new[] { a.Length, b.Length, c.Length, d.Length });
-        for (int i = 0; i < 4; i++)
-            Assert.Equal(alone[i].AsSpan(0, lengths[i] == 0 ? alone[i].Length : lengths[i]).ToArray(), together[i].AsSpan(0, lengths[i] == 0 ? together[i].Length : lengths[i]).ToArray());
-
-        NetworkTask Task(int i) => new(pdus[i], credentials[i], given[i].IvIndex, together[i]);
-    }, iter: 2000);
-
-    [Theory, MemberData(nameof(Paths))]
-    public void FourTogether_WithOneOfNoLength_OpenTheOthers(string path)
-    {
-        NetworkCredentials credentials = Credentials(path, new byte[16], new byte[16]);
-        byte[] clear = new byte[NetworkSecurity.LongestPdu], pdu = new byte[NetworkSecurity.LongestPdu], into = new byte[NetworkSecurity.LongestPdu];
-        int length = NetworkSecurity.Write(clear, 7, credentials.Nid, false, 3, 9, new MeshAddress(1), new MeshAddress(2), [1, 2, 3]);
-        int whole = NetworkSecurity.Encrypt(clear.AsSpan(0, length), credentials, 7, pdu);
-        NetworkTask good = new(pdu.AsSpan(0, whole), credentials, 7, into), again = good, empty = new([], credentials, 7, into), tooLong = new(new byte[30], credentials, 7, new byte[30]);
-        NetworkSecurity.DecryptFour(ref empty, ref good, ref tooLong, ref again);
-        Assert.Equal(new[] { 0, length, 0, length }, new[] { empty.Length, good.Length, tooLong.Length, again.Length });
-        Assert.Equal(clear[..length], into[..length]);
-    }
-
     [Theory, MemberData(nameof(Paths))]
     public void OneBitWrongAnywhere_IsRefused(string path) => Gen.Select(Pdus, Gen.Int[0, 29 * 8]).Sample((given, bit) =>
     {

@@ -1,0 +1,114 @@
+using System.Runtime.CompilerServices;
+using MeshTrace.Protocol.Security;
+
+namespace MeshTrace.Protocol.Network;
+
+/// <summary>
+/// Up to sixteen Network PDUs that are tried with the same credentials together; each comes out as
+/// <see cref="NetworkSecurity.TryDecrypt(ReadOnlySpan{byte}, NetworkCredentials, uint, Span{byte}, out int)"/> opens it. The AES blocks of one PDU wait for each other,
+/// those of several do not: interleaved, they keep the processor's rounds busy all the time.
+/// </summary>
+/// <remarks>Begin, add PDUs until it is full or there are no more, open them, take each; begin again. Nothing here allocates.</remarks>
+public ref struct NetworkBatch
+{
+    /// <summary>So many PDUs at most.</summary>
+    public const int Capacity = Groups * NetworkLanes.Count;
+
+    /// <summary>Fewer are opened one by one: the empty places of the eight cost as much as full ones.</summary>
+    private const int FewestTogether = 3;
+
+    private const int Groups = 2;
+
+    private NetworkCredentials _credentials;
+    private LanesOfGroups _lanes;
+
+    /// <summary>PDUs added.</summary>
+    public int Count { readonly get; private set; }
+
+    /// <summary>Forgets the PDUs it had; the next ones are tried with these credentials.</summary>
+    public void Begin(NetworkCredentials credentials)
+    {
+        _credentials = credentials;
+        Clear();
+    }
+
+    /// <summary>Forgets the PDUs it had; the next ones are tried with the same credentials.</summary>
+    public void Clear() => Count = 0;
+
+    /// <summary>Adds a PDU: its octets are copied. One that has not the length of a Network PDU just does not open.</summary>
+    /// <exception cref="IndexOutOfRangeException">There are <see cref="Capacity"/> already.</exception>
+    public void Add(ReadOnlySpan<byte> pdu, uint ivIndex)
+    {
+        int at = Count;
+        _lanes[(int)((uint)at / NetworkLanes.Count)].Begin((int)((uint)at % NetworkLanes.Count), pdu, ivIndex);
+        Count = at + 1;
+    }
+
+    /// <summary>Opens what was added.</summary>
+    public void Open()
+    {
+        AesKey privacy = _credentials.PrivacyKey, encryption = _credentials.EncryptionKey;
+        ref NetworkLanes one = ref _lanes[0], two = ref _lanes[1];
+        if (Count < FewestTogether || !privacy.IsProcessorPath || !encryption.IsProcessorPath)
+        {
+            for (int i = 0; i < Count; i++)
+                _lanes[i / NetworkLanes.Count].OpenAlone(i % NetworkLanes.Count, privacy, encryption);
+        }
+        else if (Count <= NetworkLanes.Count)
+        {
+            one.EncryptPrivacyPlaintexts(privacy);
+            one.Deobfuscate();
+            one.EncryptCounters(encryption);
+            one.EncryptFirstMacBlocks(encryption);
+            one.Decrypt();
+            one.EncryptMacBlocks(encryption);
+            one.EncryptSecondMacBlocks(encryption);
+            one.Judge();
+        }
+        else
+        {
+            // Two eights in turns: while the rounds of the one are under way, the processor has the octets of the other to move.
+            one.EncryptPrivacyPlaintexts(privacy);
+            two.EncryptPrivacyPlaintexts(privacy);
+            one.Deobfuscate();
+            one.EncryptCounters(encryption);
+            two.Deobfuscate();
+            one.EncryptFirstMacBlocks(encryption);
+            two.EncryptCounters(encryption);
+            one.Decrypt();
+            two.EncryptFirstMacBlocks(encryption);
+            one.EncryptMacBlocks(encryption);
+            two.Decrypt();
+            one.EncryptSecondMacBlocks(encryption);
+            two.EncryptMacBlocks(encryption);
+            one.Judge();
+            two.EncryptSecondMacBlocks(encryption);
+            two.Judge();
+        }
+    }
+
+    /// <summary>Writes the clear PDU, in the order of adding.</summary>
+    /// <param name="at">From 0, below <see cref="Count"/>.</param>
+    /// <param name="clear">At least as many octets as the PDU has. Not written to where the answer is false; what stands behind the clear PDU then is no matter.</param>
+    /// <param name="length">Octets of the clear PDU, which <see cref="ClearNetworkPdu"/> reads; 0 where the answer is false.</param>
+    /// <returns>False where the NetMIC does not fit, or the length is none of a Network PDU.</returns>
+    /// <exception cref="ArgumentException">The destination is too short.</exception>
+    public readonly bool TryTake(int at, Span<byte> clear, out int length)
+    {
+        length = 0;
+        ArgumentOutOfRangeException.ThrowIfGreaterThanOrEqual((uint)at, (uint)Count);
+        ref readonly NetworkLanes lanes = ref _lanes[(int)((uint)at / NetworkLanes.Count)];
+        int lane = (int)((uint)at % NetworkLanes.Count);
+        if (!lanes.IsOpened(lane))
+            return false;
+        length = lanes[lane].ClearLength;
+        lanes[lane].Store(clear);
+        return true;
+    }
+
+    [InlineArray(Groups)]
+    private struct LanesOfGroups
+    {
+        private NetworkLanes _first;
+    }
+}
