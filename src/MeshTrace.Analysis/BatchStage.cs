@@ -11,10 +11,10 @@ using MeshTrace.Analysis.Transfers;
 namespace MeshTrace.Analysis;
 
 /// <summary>
-/// Takes the frames that came since the last time: opens their new contents, on all cores, then places every copy in its flood, in order.
+/// Takes the frames that came since the last time: opens their new contents, on so many cores, then places every copy in its flood, in order.
 /// Starting again from the first frame after a key was learnt is the same work with more keys.
 /// </summary>
-internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTable beacons, ProvisioningTable provisioning, ProxyFilterStage filters, FloodTable floods, TransportStage transport, IReadOnlyList<uint> ivIndexHints, int cores)
+internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTable beacons, ProvisioningTable provisioning, ProxyFilterStage filters, FloodTable floods, TransportStage transport, IReadOnlyList<uint> ivIndexHints)
 {
     private readonly NetworkOpener _opener = new(keys);
     private readonly IvIndexSearch _ivSearch = new(keys, history.Contents, ivIndexHints);
@@ -24,8 +24,9 @@ internal sealed class BatchStage(CaptureHistory history, KeyRing keys, BeaconTab
     /// <summary>Frames that are not placed yet.</summary>
     public int Waiting => history.Frames.Count - _frames;
 
+    /// <param name="cores">Cores to open contents on: one where the others are reading ahead.</param>
     /// <param name="stageBegins">Told the name of each stage when it begins.</param>
-    public void Run(Action<string>? stageBegins = null)
+    public void Run(int cores, Action<string>? stageBegins = null)
     {
         stageBegins?.Invoke("opening");
         int firstContent = _contents;

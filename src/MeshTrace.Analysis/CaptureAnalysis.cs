@@ -59,7 +59,7 @@ public sealed class CaptureAnalysis
         IReadOnlyList<uint> hints = [.. settings.Keys?.IvIndexes ?? [], .. settings.Description?.IvIndexHint is { } hint ? [hint] : Array.Empty<uint>()];
         var provisioningKeys = new ProvisioningKeys(_keys, _nodes, settings.Keys?.ProvisioningKeys ?? [], settings.Keys?.ProvisioningOobValues ?? []);
         _provisioning = new ProvisioningTable(History.Contents, provisioningKeys.Take, connections.DeviceOf);
-        _batches = new BatchStage(History, _keys, _beacons, _provisioning, new ProxyFilterStage(History, _keys), new FloodTable(History.Floods, History.Contents), _transport, hints, settings.Cores);
+        _batches = new BatchStage(History, _keys, _beacons, _provisioning, new ProxyFilterStage(History, _keys), new FloodTable(History.Floods, History.Contents), _transport, hints);
         _networkGenerationUsed = _keys.NetworkGeneration;
         _messageGenerationUsed = _keys.MessageGeneration;
     }
@@ -102,7 +102,7 @@ public sealed class CaptureAnalysis
 
     private void RunBatch()
     {
-        _batches.Run(StageBegins);
+        _batches.Run(1, StageBegins);
         StageBegins?.Invoke("reading and intake");
     }
 
@@ -120,7 +120,7 @@ public sealed class CaptureAnalysis
     public CaptureHistory Complete()
     {
         if (_batches.Waiting > 0)
-            _batches.Run();
+            _batches.Run(_settings.Cores);
         History.Cores = History.Frames.Count < SideBySide.FramesWorthIt ? 1 : _settings.Cores;
         StageBegins?.Invoke("copies of each flood");
         GoOverAgainWithKeysLearnt();
@@ -136,7 +136,7 @@ public sealed class CaptureAnalysis
         SideBySide.Run(History.Cores, History.FillCopies, () =>
         {
             new TrafficCount(History).Run();
-            StageBegins?.Invoke("receivers and heard shares");
+            OtherSideBegins("receivers and heard shares");
             watched = new ReceiverWatch(History);
         });
         ReceiverWatch watch = watched!;
@@ -150,20 +150,28 @@ public sealed class CaptureAnalysis
         History.NodeModels = new NodeModels(_nodes, History.Configuration, History.Provisionings);
         History.Lifecycle = new Lifecycle(History).Run();
         StageBegins?.Invoke("senders, hops and repeats");
-        Senders senders = AttributeCopies();
+        Senders senders = null!;
+        PressVerdict verdict = null!;
+        // Presses are found in messages and floods; who sent which copy does not come into it.
+        SideBySide.Run(History.Cores, () => senders = AttributeCopies(), () =>
+        {
+            OtherSideBegins("presses");
+            History.Presses = new PressDetector(History, new ExpectedServers(_settings.Description, History.Configuration)).Run();
+            verdict = new PressVerdict(shares, _nodes, new Publishers(History, _settings.Description), new StatesTold(History));
+        });
         shares.Repeats = History.Repeats;
         History.HeardShares = shares;
         StageBegins?.Invoke("nodes");
-        History.Nodes = new NodeCensus(History, _nodes, senders, shares).Run();
-        StageBegins?.Invoke("presses");
-        History.Presses = new PressDetector(History, new ExpectedServers(_settings.Description, History.Configuration)).Run();
-        var verdict = new PressVerdict(shares, _nodes, new Publishers(History, _settings.Description), new StatesTold(History));
-        foreach (Press press in History.Presses)
+        SideBySide.Run(History.Cores, () => History.Nodes = new NodeCensus(History, _nodes, senders, shares).Run(), () =>
         {
-            verdict.Decide(press);
-            press.Answers.TrimExcess();
-            press.Messages.TrimExcess();
-        }
+            OtherSideBegins("presses");
+            foreach (Press press in History.Presses)
+            {
+                verdict.Decide(press);
+                press.Answers.TrimExcess();
+                press.Messages.TrimExcess();
+            }
+        });
         History.ResetEye(verdict.OwesAnAnswer);
         History.Notes = new NotePlacer(History, _settings.Notes).Run();
         History.Findings = FindingRules.ExamineAll(History, StageBegins);
@@ -171,6 +179,13 @@ public sealed class CaptureAnalysis
             press.Findings.TrimExcess();
         StageBegins?.Invoke("end");
         return History;
+    }
+
+    /// <summary>Tells the stage of the second of two pieces of work: on two cores they run at the same time, and it counts with the first.</summary>
+    private void OtherSideBegins(string stage)
+    {
+        if (History.Cores == 1)
+            StageBegins?.Invoke(stage);
     }
 
     /// <summary>Who sent each copy, hop by hop, and how often.</summary>
@@ -218,7 +233,7 @@ public sealed class CaptureAnalysis
                 _transport.Clear();
                 _learner.Clear();
                 _batches.Restart();
-                _batches.Run();
+                _batches.Run(_settings.Cores);
             }
             else if (messages)
                 _transport.RetryUnopened();

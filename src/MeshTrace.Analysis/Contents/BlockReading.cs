@@ -1,117 +1,162 @@
-using System.Collections.Concurrent;
+using System.Runtime.ExceptionServices;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.Contents;
 
-/// <summary>A block of frames that were read, and where the source stood behind them.</summary>
-internal sealed class ReadBlock
-{
-    public FrameBlock Frames { get; } = new();
-
-    /// <summary>Position of the source behind the last frame.</summary>
-    public long Position { get; set; }
-
-    /// <summary>Receivers known there, those of the source at hand.</summary>
-    public IReadOnlyList<ReceiverDescription> Receivers { get; set; } = [];
-
-    /// <summary>True if the source has no further frame.</summary>
-    public bool IsLast { get; set; }
-}
-
 /// <summary>
-/// Reads a source in blocks: by whoever asks for the next one, or ahead of them on a core of its own. The blocks are the same either way. A capture of one
-/// block is not worth a second thread.
+/// Reads a source in blocks and gives them in their order, the same on any number of cores. On several, a thread of its own reads and prepares ahead, and
+/// whoever waits for a block meanwhile reads and prepares one too: frames are read by one at a time, blocks are prepared side by side. A source whose
+/// length is not known may be a pipe that lets its reader wait: only the thread of its own reads that one, so that a block that is there is given at once.
 /// </summary>
 internal sealed class BlockReading(IFrameSource source, bool ahead) : IDisposable
 {
-    /// <summary>Blocks read ahead, at most: memory stays small, and neither side waits for a hiccup of the other.</summary>
-    private const int MostAhead = 4;
+    /// <summary>Blocks at work or waiting, at most: memory stays small, and neither side waits for a hiccup of the other.</summary>
+    private const int MostBlocks = 5;
 
-    private readonly BlockingCollection<ReadBlock> _read = new(MostAhead), _free = [];
-    private readonly CancellationTokenSource _stop = new();
-    private ReadBlock? _given;
-    private Task? _reader;
-    private int _untilBoundary = FrameBlock.MostFrames;
+    /// <summary>Looks before a thread goes to sleep: what it waits for is mostly there within some microseconds.</summary>
+    private const int MostSpins = 30;
+
+    private readonly ReadBlock[] _blocks = new ReadBlock[MostBlocks];
+    private readonly bool[] _isReady = new bool[MostBlocks];
+
+    /// <summary>Guards what follows and <see cref="_isReady"/>; pulsed at each change.</summary>
+    private readonly object _gate = new();
+
+    /// <summary>Blocks begun, and given back after they were taken.</summary>
+    private long _begun, _done;
+    private bool _isReading, _atEnd, _stopped, _gave;
+    private Thread? _helper;
+
+    /// <summary>True if whoever waits for a block may read one. Before there is another thread, it must.</summary>
+    private bool _helps = true;
 
     /// <summary>The next block, valid until the next call; null at the end.</summary>
     public ReadBlock? Next()
     {
-        if (_given is { IsLast: true })
-            return null;
-        if (_given is null || !ahead)
+        if (!ahead)
+            return NextAlone();
+        GiveBack();
+        var spin = new SpinWait();
+        while (true)
         {
-            _given ??= new ReadBlock();
-            Fill(_given, alone: !ahead);
-            return _given;
+            lock (_gate)
+            {
+                if (_done < _begun && _isReady[_done % MostBlocks])
+                    return Give(_blocks[_done % MostBlocks]);
+                if (_atEnd && _done == _begun)
+                    return null;
+            }
+            if (_helps && TryWork())
+                continue;
+            if (spin.Count < MostSpins)
+            {
+                spin.SpinOnce(sleep1Threshold: -1);
+                continue;
+            }
+            lock (_gate)
+                while (!(_done < _begun && _isReady[_done % MostBlocks]) && !(_helps && MayWork) && !(_atEnd && _done == _begun))
+                    Monitor.Wait(_gate);
         }
-        if (_reader is null)
-            Start();
-        else
-            _free.Add(_given);
-        if (!_read.TryTake(out _given, Timeout.Infinite))
-            _reader!.GetAwaiter().GetResult();      // tells why reading failed
-        return _given;
     }
 
     /// <summary>Stops reading ahead; the source is free again.</summary>
     public void Dispose()
     {
-        _stop.Cancel();
-        if (_reader is not null)
-            Task.WaitAny(_reader);      // however it ended
-        _stop.Dispose();
-        _read.Dispose();
-        _free.Dispose();
-    }
-
-    private void Start()
-    {
-        for (int block = 0; block < MostAhead; block++)
-            _free.Add(new ReadBlock());
-        _reader = Task.Factory.StartNew(ReadAhead, CancellationToken.None, TaskCreationOptions.LongRunning, TaskScheduler.Default);
-    }
-
-    private void ReadAhead()
-    {
-        try
+        lock (_gate)
         {
-            ReadBlock block;
-            do
+            _stopped = true;
+            Monitor.PulseAll(_gate);
+        }
+        _helper?.Join();
+    }
+
+    /// <summary>A free block, and nobody else reading: to be asked under the gate.</summary>
+    private bool MayWork => !_isReading && !_atEnd && !_stopped && _begun - _done < MostBlocks;
+
+    private ReadBlock? NextAlone()
+    {
+        ReadBlock block = _blocks[0] ??= new ReadBlock();
+        if (block.IsLast)
+            return null;
+        block.ReadPrepared(source);
+        return block;
+    }
+
+    private void GiveBack()
+    {
+        if (!_gave)
+            return;
+        _gave = false;
+        lock (_gate)
+        {
+            _isReady[_done % MostBlocks] = false;
+            _done++;
+            Monitor.PulseAll(_gate);
+        }
+        // A capture of one block is not worth a second thread.
+        if (_helper is null && !_atEnd)
+        {
+            _helps = source.Length is not null;
+            _helper = new Thread(Help) { IsBackground = true, Name = "reading ahead" };
+            _helper.Start();
+        }
+    }
+
+    private ReadBlock Give(ReadBlock block)
+    {
+        if (block.Failure is { } failure)
+            ExceptionDispatchInfo.Throw(failure);
+        _gave = true;
+        return block;
+    }
+
+    private void Help()
+    {
+        var spin = new SpinWait();
+        while (true)
+        {
+            if (TryWork())
             {
-                block = _free.Take(_stop.Token);
-                Fill(block, alone: false);
-                _read.Add(block, _stop.Token);
+                spin.Reset();
+                continue;
             }
-            while (!block.IsLast);
-        }
-        catch (OperationCanceledException) when (_stop.IsCancellationRequested)
-        {
-            // nobody wants more
-        }
-        finally
-        {
-            _read.CompleteAdding();
+            if (spin.Count < MostSpins)
+                spin.SpinOnce(sleep1Threshold: -1);
+            lock (_gate)
+            {
+                if (_atEnd || _stopped)
+                    return;
+                if (spin.Count >= MostSpins && !MayWork)
+                    Monitor.Wait(_gate);
+            }
         }
     }
 
-    private void Fill(ReadBlock block, bool alone)
+    /// <summary>Reads and prepares one block, if there is a free one and nobody else is reading.</summary>
+    private bool TryWork()
     {
-        FrameBlock frames = block.Frames;
-        frames.Clear();
-        while (frames.TakesMore && _untilBoundary > 0)
+        long number;
+        lock (_gate)
         {
-            if (!source.TryReadNext(out CapturedFrame frame))
-            {
-                block.IsLast = true;
-                break;
-            }
-            FramePreparation.Add(in frame, frames);
-            _untilBoundary--;
+            if (!MayWork)
+                return false;
+            _isReading = true;
+            number = _begun++;
         }
-        if (_untilBoundary == 0)
-            _untilBoundary = FrameBlock.MostFrames;
-        block.Position = source.Position;
-        // Descriptions of their own, where the reader may change them meanwhile.
-        block.Receivers = alone ? source.Receivers : [.. source.Receivers.Select(receiver => receiver with { })];
+        ReadBlock block = _blocks[number % MostBlocks] ??= new ReadBlock();
+        block.Read(source);
+        lock (_gate)
+        {
+            _isReading = false;
+            _atEnd |= block.IsLast;
+            Monitor.PulseAll(_gate);
+        }
+        block.Prepare();
+        lock (_gate)
+        {
+            _isReady[number % MostBlocks] = true;
+            Monitor.PulseAll(_gate);
+        }
+        return true;
     }
 }

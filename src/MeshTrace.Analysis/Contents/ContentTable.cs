@@ -207,7 +207,7 @@ internal sealed class ContentTable
     /// <summary>By half only: three quarters full at most and one half at least, which is about 13 octets a content.</summary>
     private void Grow()
     {
-        ulong[] old = _slots, slots = new ulong[old.Length + (old.Length / 2)];
+        ulong[] old = _slots, slots = FreshArray.Of<ulong>(old.Length + (old.Length / 2));
         foreach (ulong entry in old)
         {
             if (entry == 0)

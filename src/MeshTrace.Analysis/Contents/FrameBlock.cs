@@ -23,30 +23,34 @@ internal readonly record struct PreparedCounter(int Receiver, ushort Counter, lo
 internal sealed class FrameBlock
 {
     /// <summary>Frames of a block, at most.</summary>
-    public const int MostFrames = 4_096;
+    public const int MostFrames = ChunkedTable<FrameRow>.ChunkRows;
 
-    /// <summary>A block with more octets of kept frames takes no further frame: what waits stays small, whatever the frames.</summary>
-    private const int EnoughKeptOctets = 1 << 20;
+    /// <summary>A block with more octets takes no further frame: what waits stays small, whatever the frames.</summary>
+    public const int EnoughOctets = 1 << 20;
 
     private const int FirstFrames = 256, FirstContents = 64;
 
     private FrameRow[] _rows = new FrameRow[FirstFrames];
     private PreparedContent[] _contents = new PreparedContent[FirstContents];
-    private readonly List<KeptFrame> _kept = [];
-    private byte[] _keptOctets = [];
-    private int _keptLength;
-
-    /// <summary>A frame as it came, but for its octets.</summary>
-    private readonly record struct KeptFrame(int Frame, int Receiver, LinkType LinkType, long TimeNs, int OriginalLength, long FileOffset, HciKind Hci, bool MarkedCrcBad, int At, int Length);
+    private readonly List<int> _keptNumbers = [];
+    private readonly RawFrames _kept = new();
 
     /// <summary>Frames in it.</summary>
     public int Count { get; private set; }
 
     public int ContentCount { get; private set; }
 
-    public bool TakesMore => Count < MostFrames && _keptLength < EnoughKeptOctets;
-
     public Span<FrameRow> Rows => _rows.AsSpan(0, Count);
+
+    /// <summary>Gives the rows of a full block to the table of frames as they lie there; the block gets others.</summary>
+    /// <returns>False if the table cannot take them as a whole: they are still here.</returns>
+    public bool GiveRows(ChunkedTable<FrameRow> frames)
+    {
+        if (Count < MostFrames || !frames.TryAdopt(_rows))
+            return false;
+        _rows = [];
+        return true;
+    }
 
     public ReadOnlySpan<PreparedContent> Contents => _contents.AsSpan(0, ContentCount);
 
@@ -55,22 +59,15 @@ internal sealed class FrameBlock
     public int KeptCount => _kept.Count;
 
     /// <summary>Number, in this block, of a frame that was kept as it came.</summary>
-    public int FrameOfKept(int kept) => _kept[kept].Frame;
+    public int FrameOfKept(int kept) => _keptNumbers[kept];
 
     /// <summary>A frame that was kept; valid until the block is used again.</summary>
-    public CapturedFrame Kept(int kept)
-    {
-        KeptFrame frame = _kept[kept];
-        return new CapturedFrame
-        {
-            Receiver = frame.Receiver, LinkType = frame.LinkType, TimeNs = frame.TimeNs, OriginalLength = frame.OriginalLength, FileOffset = frame.FileOffset,
-            Octets = _keptOctets.AsSpan(frame.At, frame.Length), Hci = frame.Hci, MarkedCrcBad = frame.MarkedCrcBad,
-        };
-    }
+    public CapturedFrame Kept(int kept) => _kept[kept];
 
     public void Clear()
     {
-        Count = ContentCount = _keptLength = 0;
+        Count = ContentCount = 0;
+        _keptNumbers.Clear();
         _kept.Clear();
         Counters.Clear();
     }
@@ -79,7 +76,7 @@ internal sealed class FrameBlock
     public ref FrameRow Add()
     {
         if (Count == _rows.Length)
-            Array.Resize(ref _rows, Count * 4);
+            GrowRows();
         return ref _rows[Count++];
     }
 
@@ -91,15 +88,19 @@ internal sealed class FrameBlock
         _contents[ContentCount++] = new PreparedContent(ContentKey.Of(kind, octets), Count - 1);
     }
 
+    private void GrowRows()
+    {
+        FrameRow[] larger = FreshArray.Of<FrameRow>(_rows.Length == FirstFrames ? 4 * FirstFrames : MostFrames);
+        _rows.AsSpan(0, Count).CopyTo(larger);
+        _rows = larger;
+    }
+
     /// <summary>Keeps the frame added last as it came, and forgets what was prepared of it.</summary>
     public void Keep(in CapturedFrame frame)
     {
         while (ContentCount > 0 && _contents[ContentCount - 1].Frame == Count - 1)
             ContentCount--;
-        if (_keptLength + frame.Octets.Length > _keptOctets.Length)
-            Array.Resize(ref _keptOctets, Math.Max(_keptLength + frame.Octets.Length, 2 * _keptOctets.Length));
-        frame.Octets.CopyTo(_keptOctets.AsSpan(_keptLength));
-        _kept.Add(new KeptFrame(Count - 1, frame.Receiver, frame.LinkType, frame.TimeNs, frame.OriginalLength, frame.FileOffset, frame.Hci, frame.MarkedCrcBad, _keptLength, frame.Octets.Length));
-        _keptLength += frame.Octets.Length;
+        _keptNumbers.Add(Count - 1);
+        _kept.Add(in frame);
     }
 }

@@ -36,6 +36,13 @@ internal sealed class FrameIntake(CaptureHistory history, ConnectionIntake conne
     /// <summary>The first content goes into the frame's row, further ones into a list of their own: a frame with two is rare.</summary>
     private void TakePrepared(FrameBlock block, int from, int to, ref int content)
     {
+        FindContents(block, from, to, ref content);
+        if (from > 0 || to < block.Count || !block.GiveRows(history.Frames))
+            history.Frames.AddRange(block.Rows[from..to]);
+    }
+
+    private void FindContents(FrameBlock block, int from, int to, ref int content)
+    {
         ReadOnlySpan<PreparedContent> contents = block.Contents;
         Span<FrameRow> rows = block.Rows[..to];
         int first = history.Frames.Count - from;
@@ -49,7 +56,6 @@ internal sealed class FrameIntake(CaptureHistory history, ConnectionIntake conne
             else
                 history.FurtherContents.Add((first + prepared.Frame, found));
         }
-        history.Frames.AddRange(rows[from..]);
     }
 
     private void TakeKept(in CapturedFrame frame)

@@ -90,7 +90,7 @@ public sealed partial class CaptureHistory
         int[] starts = new int[Floods.Count + 1];
         for (int row = 0; row < Floods.Count; row++)
             starts[row + 1] = starts[row] + Floods[row].Copies;
-        var copies = new FloodCopy[starts[^1]];
+        FloodCopy[] copies = FreshArray.Of<FloodCopy>(starts[^1]);
         int[] next = starts[..^1];
         int further = 0;
         for (int frame = 0; frame < Frames.Count; frame++)

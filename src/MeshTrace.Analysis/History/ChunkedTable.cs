@@ -6,8 +6,11 @@ namespace MeshTrace.Analysis.History;
 /// </summary>
 public sealed class ChunkedTable<T> where T : struct
 {
-    private const int ChunkBits = 13;
-    private const int ChunkRows = 1 << ChunkBits;
+    private const int ChunkBits = 12;
+
+    /// <summary>Rows of a chunk.</summary>
+    public const int ChunkRows = 1 << ChunkBits;
+
     private const int FirstChunkRows = 256;     // a small capture does not pay for a whole chunk
 
     private T[][] _chunks = [new T[FirstChunkRows]];
@@ -58,6 +61,23 @@ public sealed class ChunkedTable<T> where T : struct
         }
     }
 
+    /// <summary>
+    /// Takes a whole chunk of rows as it is, where the last chunk is full: nothing is copied, and the array belongs to the table from now on.
+    /// </summary>
+    /// <param name="rows">As many as <see cref="ChunkRows"/>.</param>
+    /// <returns>False if they do not fit as a chunk: nothing was taken.</returns>
+    public bool TryAdopt(T[] rows)
+    {
+        if (rows.Length != ChunkRows || (Count & (ChunkRows - 1)) != 0)
+            return false;
+        int chunk = Count >> ChunkBits;
+        if (chunk == _chunks.Length)
+            Array.Resize(ref _chunks, _chunks.Length * 2);
+        _chunks[chunk] = rows;
+        Count += ChunkRows;
+        return true;
+    }
+
     /// <summary>Gives back the room behind the last row, until more rows come: references to rows of the last chunk are not good any more.</summary>
     public void Trim()
     {
@@ -74,7 +94,7 @@ public sealed class ChunkedTable<T> where T : struct
         int chunk = Count >> ChunkBits;
         if (chunk == _chunks.Length)
             Array.Resize(ref _chunks, _chunks.Length * 2);
-        T[] rows = _chunks[chunk] ??= new T[ChunkRows];
+        T[] rows = _chunks[chunk] ??= FreshArray.Of<T>(ChunkRows);
         if (needed > rows.Length)
         {
             int length = Math.Max(rows.Length, FirstChunkRows);

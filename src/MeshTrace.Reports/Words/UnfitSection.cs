@@ -1,8 +1,6 @@
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Transfers;
 using MeshTrace.Protocol;
-using MeshTrace.Protocol.Access;
-using MeshTrace.Protocol.UpperTransport.Control;
 using MeshTrace.Reports.Records;
 
 namespace MeshTrace.Reports.Words;
@@ -17,12 +15,13 @@ internal static class UnfitSection
         CaptureHistory history = account.History;
         var unfit = new Dictionary<(MeshAddress Src, string Name, string Says), (int Times, long FirstNs)>();
         int undefined = 0;
+        var checks = new PayloadChecks(account.Vendor);
         for (int row = 0; row < history.Messages.Count; row++)
         {
             ref readonly MessageRow message = ref history.Messages[row];
             if (!message.Decrypted)
                 continue;
-            (DecodeProblem problem, bool defined) = Check(message, history.PayloadOf(row), account);
+            (DecodeProblem problem, bool defined) = checks.Of(message.IsControl, message.Opcode, history.PayloadOf(row));
             undefined += defined ? 0 : 1;
             if (!problem.IsProblem)
                 continue;
@@ -51,16 +50,5 @@ internal static class UnfitSection
             ProblemKind.TooLong => $"too long: {problem.Had} octets, at most {problem.Needed}{field}",
             _ => $"{problem.Field ?? "a field"} has a value that cannot be ({problem.Had})",
         };
-    }
-
-    private static (DecodeProblem Problem, bool Defined) Check(in MessageRow message, ReadOnlySpan<byte> payload, Account account)
-    {
-        if (message.IsControl)
-        {
-            DecodedControl control = ControlReader.Read((byte)message.Opcode.Value, payload);
-            return (control.Problem, control.Definition is not null);
-        }
-        DecodedMessage decoded = AccessReader.Read(payload, account.Vendor);
-        return (decoded.Problem, decoded.Definition is not null || decoded.Problem.IsProblem);
     }
 }

@@ -68,6 +68,56 @@ public class BlockReadingTests
         Assert.Equal(given, source.Position);
     }
 
+    /// <summary>Whoever takes blocks may read too, but not from a source that may let its reader wait: a block that is there must not wait for the next one.</summary>
+    [Fact]
+    public async Task PipeThatPauses_GivesWhatIsThere()
+    {
+        for (int round = 0; round < 30; round++)
+        {
+            using ManualResetEventSlim more = new(), taken = new();
+            const int Blocks = 3;
+            var source = new Numbered((Blocks * FrameBlock.MostFrames) + 5, number =>
+            {
+                if (number == Blocks * FrameBlock.MostFrames)
+                    more.Wait();
+                return (LinkType.LeLinkLayer, [1]);
+            }) { HasLength = false };
+            Task taking = Task.Factory.StartNew(() =>
+            {
+                using var reading = new BlockReading(source, ahead: true);
+                for (int block = 0; block < Blocks; block++)
+                    reading.Next();
+                taken.Set();
+                Assert.Equal(5, reading.Next()!.Frames.Count);
+                Assert.Null(reading.Next());
+            }, CancellationToken.None, TaskCreationOptions.LongRunning, TaskScheduler.Default);
+            bool inTime = taken.Wait(TimeSpan.FromSeconds(60));
+            more.Set();
+            await taking;
+            Assert.True(inTime);
+        }
+    }
+
+    [Fact]
+    public void EveryFrame_ComesOnceInItsOrder_WhoeverReadIt()
+    {
+        for (int round = 0; round < 10; round++)
+        {
+            var source = new Numbered(100_000 + round, _ => (LinkType.LeLinkLayer, [1]));
+            using var reading = new BlockReading(source, ahead: true);
+            int expected = 0;
+            while (reading.Next() is { } block)
+            {
+                if (expected % 3 == 0)
+                    Thread.Yield();
+                foreach (ref FrameRow row in block.Frames.Rows)
+                    Assert.Equal(expected++, (int)row.TimeNs);
+            }
+            Assert.Equal(100_000 + round, expected);
+            Assert.Null(reading.Next());
+        }
+    }
+
     /// <summary>A row has 48 bits for the place of its frame in the file.</summary>
     [Fact]
     public void PlaceBehindFourGibibytes_IsKept()
@@ -125,7 +175,8 @@ public class BlockReadingTests
         public IReadOnlyList<ReceiverDescription> Receivers { get; } = [new(0, "numbered", null, LinkType.LeLinkLayer)];
         public CaptureDamage? Damage => null;
         public long Position => Volatile.Read(ref _next);
-        public long? Length => count;
+        public bool HasLength { get; init; } = true;
+        public long? Length => HasLength ? count : null;
 
         public bool TryReadNext(out CapturedFrame frame)
         {

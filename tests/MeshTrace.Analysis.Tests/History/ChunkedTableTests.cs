@@ -4,8 +4,8 @@ namespace MeshTrace.Analysis.Tests.History;
 
 public class ChunkedTableTests
 {
-    /// <summary>Over the ends of chunks (8,192 rows), into chunks that are small yet, and beside rows that came one by one.</summary>
-    [Theory, InlineData(1), InlineData(255), InlineData(257), InlineData(4_096), InlineData(8_191), InlineData(20_000)]
+    /// <summary>Over the ends of chunks (4,096 rows), into chunks that are small yet, and beside rows that came one by one.</summary>
+    [Theory, InlineData(1), InlineData(255), InlineData(257), InlineData(4_095), InlineData(4_096), InlineData(8_191), InlineData(20_000)]
     public void RowsAppendedTogether_StandAsThoseAppendedOneByOne(int together)
     {
         ChunkedTable<int> one = new(), many = new();
@@ -21,5 +21,31 @@ public class ChunkedTableTests
         Assert.Equal(one.Count, many.Count);
         for (int row = 0; row < one.Count; row++)
             Assert.Equal(one[row], many[row]);
+    }
+
+    [Fact]
+    public void WholeChunk_IsTakenAsItLies()
+    {
+        var table = new ChunkedTable<int>();
+        int[] first = [.. Enumerable.Range(0, ChunkedTable<int>.ChunkRows)], second = [.. first.Select(row => -row)];
+        Assert.True(table.TryAdopt(first));
+        Assert.True(table.TryAdopt(second));
+        table.Add(7);
+        Assert.Equal((2 * first.Length) + 1, table.Count);
+        table[1] = 99;
+        Assert.Equal((99, 99, -1, 7), (first[1], table[1], table[first.Length + 1], table[table.Count - 1]));
+        table.Trim();
+        Assert.Equal((99, -4_095, 7), (table[1], table[(2 * first.Length) - 1], table[2 * first.Length]));
+    }
+
+    /// <summary>Fewer rows than a chunk has, or behind a chunk that is not full: the rows stay with who gave them.</summary>
+    [Theory, InlineData(4_096, 1), InlineData(4_095, 0), InlineData(8_192, 0)]
+    public void WhatIsNoChunk_IsRefused(int rows, int before)
+    {
+        var table = new ChunkedTable<int>();
+        for (int row = 0; row < before; row++)
+            table.Add(row);
+        Assert.False(table.TryAdopt(new int[rows]));
+        Assert.Equal(before, table.Count);
     }
 }

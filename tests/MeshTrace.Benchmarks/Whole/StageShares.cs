@@ -1,3 +1,4 @@
+using System.Diagnostics;
 using System.Globalization;
 using MeshTrace.Analysis;
 using MeshTrace.Analysis.Description;
@@ -22,11 +23,11 @@ internal static class StageShares
     private const int Rounds = 7;
 
     /// <summary>The stages in the order in which they begin.</summary>
-    public static IReadOnlyList<StageShare> Measure(string capture, byte[] description, long frames, int rounds = Rounds)
+    public static IReadOnlyList<StageShare> Measure(string capture, byte[] description, long frames, int cores = 1, int rounds = Rounds)
     {
         var least = new List<StageShare>();
         for (int round = 0; round < rounds; round++)
-            foreach (StageShare share in Once(capture, description, frames))
+            foreach (StageShare share in Once(capture, description, frames, cores))
             {
                 int at = least.FindIndex(one => one.Stage == share.Stage);
                 if (at < 0)
@@ -45,6 +46,8 @@ internal static class StageShares
             long frames = long.Parse(text, CultureInfo.InvariantCulture);
             using var load = new LoadFile(frames);
             Tell(Measure(load.Capture, load.Description, frames), frames);
+            Console.WriteLine("\nBy the clock, on all cores:\n");
+            Tell(Measure(load.Capture, load.Description, frames, Environment.ProcessorCount), frames);
         }
         return 0;
     }
@@ -65,20 +68,20 @@ internal static class StageShares
             Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"| {share.Stage} | {share.Ns:F1} ns | {share.Ns / all:P1} | {share.Octets:F1} B |"));
     }
 
-    private static List<StageShare> Once(string capture, byte[] description, long frames)
+    private static List<StageShare> Once(string capture, byte[] description, long frames, int cores)
     {
         GC.Collect();
         var spent = new List<StageShare>();
         string current = "keys and description";
         (TimeSpan Time, TimeSpan Collector, long Octets) since = Now();
-        var settings = new AnalysisSettings { Description = NetworkDescriptionReader.Read(description, "load"), Cores = 1 };
+        var settings = new AnalysisSettings { Description = NetworkDescriptionReader.Read(description, "load"), Cores = cores };
         var analysis = new CaptureAnalysis(settings) { StageBegins = Begin };
         using IFrameSource source = CaptureFile.Open(capture);
         analysis.Read(source);
         GC.KeepAlive(analysis.Complete());
         return spent;
 
-        static (TimeSpan, TimeSpan, long) Now() => (Environment.CpuUsage.TotalTime, GC.GetTotalPauseDuration(), GC.GetAllocatedBytesForCurrentThread());
+        (TimeSpan, TimeSpan, long) Now() => (cores == 1 ? Environment.CpuUsage.TotalTime : Stopwatch.GetElapsedTime(0), GC.GetTotalPauseDuration(), GC.GetAllocatedBytesForCurrentThread());
 
         void Begin(string stage)
         {
