@@ -152,9 +152,11 @@ public sealed class CaptureAnalysis
         StageBegins?.Invoke("senders, hops and repeats");
         Senders senders = null!;
         PressVerdict verdict = null!;
-        // Presses are found in messages and floods; who sent which copy does not come into it.
-        SideBySide.Run(History.Cores, () => senders = AttributeCopies(), () =>
+        var settings = new RadioSettings(History, _nodes);
+        // Presses and repetitions are found in messages and floods; who sent which copy does not come into it.
+        SideBySide.Run(History.Cores, () => senders = AttributeCopies(settings), () =>
         {
+            History.MessageRepeats = new MessageRepeatDetector(History, settings).Run();
             OtherSideBegins("presses");
             History.Presses = new PressDetector(History, new ExpectedServers(_settings.Description, History.Configuration)).Run();
             verdict = new PressVerdict(shares, _nodes, new Publishers(History, _settings.Description), new StatesTold(History));
@@ -189,9 +191,8 @@ public sealed class CaptureAnalysis
     }
 
     /// <summary>Who sent each copy, hop by hop, and how often.</summary>
-    private Senders AttributeCopies()
+    private Senders AttributeCopies(RadioSettings settings)
     {
-        var settings = new RadioSettings(History, _nodes);
         var senders = new Senders(History, _nodes, settings);
         var hops = new HopCensus(senders.Streams, _receivers.Count == 0 ? 1 : _receivers.Max(receiver => receiver.Index) + 1);
         var repeats = new RepeatCensus(senders.Streams, settings);
@@ -199,7 +200,6 @@ public sealed class CaptureAnalysis
         History.Senders = senders;
         History.Repeats = repeats.ToRepeats();
         History.Hops = hops.ToStatistics(History.Repeats);
-        History.MessageRepeats = new MessageRepeatDetector(History, settings).Run();
         History.Timelines = new TimelineBuilder(History, new SarRules(History, _nodes)).Run();
         senders.ForgetEvidence();
         return senders;
