@@ -60,14 +60,18 @@ internal sealed class LinkFlow
         }
 
         uint content = ContentOf(in pdu);
-        bool same = own.IsKnown && own.Sn == pdu.Sn;
-        if (same && own.Content == content && !own.Missed && !missed)
+        bool same = own.IsKnown && own.Sn == pdu.Sn, equal = same && own.Content == content;
+        other.MayMiss |= missed;        // it may have been either's
+        // With the same SN and octets a PDU is the same one again, whatever was missed meanwhile: only where its successor is known to have been acknowledged
+        // is it another. An empty PDU is like every other, so a loss in doubt counts there.
+        if (equal && !own.Missed && (!pdu.Payload.IsEmpty || !(own.MayMiss || missed)))
+        {
+            own.MayMiss = false;
             return FlowStep.Repeated;
-        bool gap = own.IsKnown && (same || own.Missed || missed);
+        }
+        bool gap = own.IsKnown && (same || own.Missed || own.MayMiss || missed);
         IsLossy |= gap;
-        if (missed)
-            other.Missed = true;        // it may have been either's
-        (own.IsKnown, own.Sn, own.Content, own.MoreData, own.Acknowledged, own.Missed) = (true, pdu.Sn, content, pdu.MoreData, false, false);
+        (own.IsKnown, own.Sn, own.Content, own.MoreData, own.Acknowledged, own.Missed, own.MayMiss) = (true, pdu.Sn, content, pdu.MoreData, false, false, false);
         return gap ? FlowStep.AfterGap : FlowStep.Next;
     }
 
@@ -106,7 +110,10 @@ internal sealed class LinkFlow
 
     private sealed class Side
     {
-        public bool IsKnown, Sn, MoreData, Acknowledged, Missed;
+        public bool IsKnown, Sn, MoreData, Acknowledged;
+
+        /// <summary>A PDU of this side after the last heard is known to be missed, by an acknowledgment; or may be, by the pace.</summary>
+        public bool Missed, MayMiss;
         public uint Content;
     }
 }

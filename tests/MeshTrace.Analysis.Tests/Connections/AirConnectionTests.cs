@@ -1,5 +1,6 @@
 using MeshTrace.Analysis.Commissioning;
 using MeshTrace.Analysis.Connections;
+using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Keys;
 using MeshTrace.Captures.Files;
@@ -79,9 +80,9 @@ public sealed class AirConnectionTests
 
     public static TheoryData<int> Seeds => [.. Enumerable.Range(1, 60)];
 
-    /// <summary>Whatever is missed of the recording: every provisioning PDU and every Network PDU that is given was sent.</summary>
+    /// <summary>Whatever is missed of the recording: every provisioning PDU and every Network PDU that is given was sent, and is given once.</summary>
     [Theory, MemberData(nameof(Seeds))]
-    public void Losses_NeverGiveAWrongPdu(int seed)
+    public void Losses_NeverGiveAWrongPdu_NorOneTwice(int seed)
     {
         var random = new Random(seed);
         CaptureHistory history = Analyse(new AirRecording
@@ -90,6 +91,17 @@ public sealed class AirConnectionTests
             MissesBegin = seed % 5 == 0, Seed = seed,
         }, out _);
         AssertNothingWrong(history);
+        AssertNothingTwice(history);
+    }
+
+    /// <summary>As a receiver records a phone beside it: a sixth damaged, some sent again.</summary>
+    [Theory, MemberData(nameof(Seeds))]
+    public void DamageAndRetransmissions_GiveNoPduTwice(int seed)
+    {
+        CaptureHistory history = Analyse(new AirRecording { LinkType = new LinkType(seed % 2 == 0 ? 256 : 272), BadCrc = 1 / 6.0, Retransmitted = 0.2, Seed = seed }, out _, withNetKey: true);
+        AssertNothingWrong(history);
+        Assert.True(history.Floods.Count > 5);
+        AssertNothingTwice(history);
     }
 
     [Theory, MemberData(nameof(LinkTypes))]
@@ -140,6 +152,15 @@ public sealed class AirConnectionTests
         Assert.All(AllPdus(history), pdu => Assert.Contains(pdu, sent));
     }
 
+    /// <summary>No PDU of this story is like another, so one that comes twice was sent again by the link layer.</summary>
+    private static void AssertNothingTwice(CaptureHistory history)
+    {
+        List<string> pdus = [.. history.Provisionings.SelectMany(link => link.Pdus.Select(pdu => $"{link.Connection} {Convert.ToHexString(pdu.Octets)}"))];
+        Assert.Equal(pdus.Distinct(), pdus);
+        Assert.Equal(history.Provisionings.Count, history.Provisionings.Select(link => link.Connection).Distinct().Count());
+        Assert.All(Enumerable.Range(0, history.Floods.Count), row => Assert.Equal(1, history.CopiesOf(row).Length));
+    }
+
     private static IEnumerable<string> AllPdus(CaptureHistory history)
     {
         foreach (ProvisioningLink link in history.Provisionings)
@@ -150,13 +171,16 @@ public sealed class AirConnectionTests
                 yield return history.Contents[row].Kind + Convert.ToHexString(history.Contents[row].Octets);
     }
 
-    private static CaptureHistory Analyse(AirRecording recording, out AirCaptureWriter air)
+    private static CaptureHistory Analyse(AirRecording recording, out AirCaptureWriter air, bool withNetKey = false)
     {
         using var capture = new MemoryStream();
         air = AirCaptureWriter.Write(capture, Setup.Connections, recording);
         capture.Position = 0;
         using IFrameSource source = CaptureFile.Open(capture, "air");
-        var analysis = new CaptureAnalysis(new AnalysisSettings { Keys = new KeyArguments { ProvisioningKeys = [Setup.ProvisionerPrivateKey] } });
+        var analysis = new CaptureAnalysis(new AnalysisSettings { Keys = new KeyArguments
+        {
+            ProvisioningKeys = [Setup.ProvisionerPrivateKey], NetKeys = withNetKey ? [new TypedKey(0, new KeyOctets(PhoneSetup.NetKey.Span))] : [], IvIndexes = withNetKey ? [PhoneSetup.IvIndex] : [],
+        } });
         analysis.Read(source);
         return analysis.Complete();
     }
