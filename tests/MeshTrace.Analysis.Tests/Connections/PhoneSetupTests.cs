@@ -99,6 +99,23 @@ public sealed class PhoneSetupTests
         Assert.True(history.DistinctNetworkPdus > 30);
     }
 
+    /// <summary>A phone's log holds that phone's connections: nothing is wrong with it. A receiver that follows them hears nobody else.</summary>
+    [Fact]
+    public void AHostLog_IsNoReceiverThatFollowsOneDevice()
+    {
+        PhoneSetup setup = PhoneSetup.Compose(new PhoneSetupPlan { Presses = 60 });
+        Assert.Empty(Analyse(setup, HostLogForm.PcapH4WithDirection, ProvisioningKey(setup)).Findings);
+
+        using var air = new MemoryStream();
+        AirCaptureWriter.Write(air, setup.Connections, new AirRecording());
+        air.Position = 0;
+        using IFrameSource source = CaptureFile.Open(air, "air");
+        var analysis = new CaptureAnalysis(new AnalysisSettings());
+        analysis.Read(source);
+        Analysis.Findings.Finding finding = Assert.Single(analysis.Complete().Findings, finding => finding.Id == "capture-follows-one-device");
+        Assert.Equal("100 % of the frames belong to connections: the receiver followed them and heard next to nothing of the others.", finding.Says);
+    }
+
     [Theory, InlineData(23), InlineData(40), InlineData(185)]
     public void EveryMtu_GivesTheSame(int mtu)
     {

@@ -18,12 +18,14 @@ internal sealed class CaptureFollowsOneDevice : IFindingRule
     {
         if (history.Frames.Count < Enough)
             return;
+        // The log of a phone or another host holds that host's connections: it is no receiver that could be set otherwise.
+        HashSet<int> hosts = [.. history.Connections.Where(connection => connection.AccessAddress is null).Select(connection => connection.Receiver)];
         var advertisers = new Dictionary<ulong, int>();
         int step = Math.Max(1, history.Frames.Count / Sample), looked = 0, connection = 0;
         for (int row = 0; row < history.Frames.Count; row += step)
         {
             ref FrameRow frame = ref history.Frames[row];
-            if (frame.Crc == CrcState.Bad)
+            if (frame.Crc == CrcState.Bad || hosts.Contains(frame.Receiver))
                 continue;
             looked++;
             if ((frame.Carries & (Carries.Connection | Carries.GattProxy | Carries.GattProvisioning)) != 0)
@@ -35,14 +37,17 @@ internal sealed class CaptureFollowsOneDevice : IFindingRule
             return;
         (ulong advertiser, int most) = advertisers.Count == 0 ? (0, 0) : advertisers.MaxBy(pair => pair.Value) is var pair ? (pair.Key, pair.Value) : default;
         if (connection >= NearlyAll * looked)
-            Tell(history, findings, $"{Wording.Percent(connection / (double)looked)} of the frames belong to connections");
+        {
+            bool one = history.Connections.Count(heard => heard.AccessAddress is not null) == 1;
+            Tell(history, findings, $"{Wording.Percent(connection / (double)looked)} of the frames belong to {(one ? "one connection" : "connections")}", one ? "it" : "them");
+        }
         else if (most + connection >= NearlyAll * looked)
             Tell(history, findings, string.Create(CultureInfo.InvariantCulture,
-                $"{Wording.Percent((most + connection) / (double)looked)} of the frames come from one device ({Address(advertiser)}{(connection > 0 ? " and connections" : "")})"));
+                $"{Wording.Percent((most + connection) / (double)looked)} of the frames come from one device ({Address(advertiser)}{(connection > 0 ? " and connections" : "")})"), "it");
     }
 
-    private void Tell(CaptureHistory history, FindingSink findings, string what) =>
-        findings.Add(Id, Confidence.Likely, history.TimeSpanNs?.First ?? 0, null, null, $"{what}: the receiver followed it and heard next to nothing of the others.", []);
+    private void Tell(CaptureHistory history, FindingSink findings, string what, string followed) =>
+        findings.Add(Id, Confidence.Likely, history.TimeSpanNs?.First ?? 0, null, null, $"{what}: the receiver followed {followed} and heard next to nothing of the others.", []);
 
     private static string Address(ulong advertiser) =>
         string.Join(':', Enumerable.Range(0, 6).Select(at => ((advertiser >> (40 - (8 * at))) & 0xFF).ToString("X2", CultureInfo.InvariantCulture)));
