@@ -37,7 +37,7 @@ public sealed class AirConnectionTests : IDisposable
         List<JsonElement> damaged = [.. outcome.Records("frame").Where(frame => frame.GetProperty("crc").GetString() == "bad")];
         Assert.Equal((air.BadCrcRecorded, air.BadCrcRecorded), (damaged.Count, outcome.Records("connection").Sum(connection => connection.GetProperty("counts").GetProperty("badCrc").GetInt32())));
         Assert.All(damaged, frame => Assert.Equal(JsonValueKind.Null, frame.GetProperty("flood").ValueKind));
-string words = InOneLine(Program.Run("explain", capture));
+        string words = InOneLine(Program.Run("explain", capture));
         Assert.All(outcome.Records("connection"), connection =>
             Assert.Contains($"Not used: {connection.GetProperty("counts").GetProperty("badCrc").GetInt32()} packets with a wrong CRC", words, StringComparison.Ordinal));
     }
@@ -54,9 +54,11 @@ string words = InOneLine(Program.Run("explain", capture));
     [Fact]
     public void EncryptedConnections_AreToldAsSuch()
     {
-        Outcome outcome = Program.Run("explain", Recorded(new AirRecording { Encrypts = true }), "--provisioning-key", PrivateKey);
+        Outcome outcome = Program.Run("explain", Recorded(new AirRecording { Encrypts = true }), "--provisioning-key", PrivateKey).Ended(ExitCode.NothingDecoded);
         Assert.Contains("encrypted", InOneLine(outcome), StringComparison.Ordinal);
         Assert.DoesNotContain("joins the network", outcome.Output, StringComparison.Ordinal);
+        Assert.Contains("3 connections are encrypted, and what they carry cannot be read from the air", outcome.Error, StringComparison.Ordinal);
+        Assert.DoesNotContain("ended by this side", InOneLine(Program.Run("explain", Recorded(new AirRecording()))), StringComparison.Ordinal);
     }
 
     public void Dispose() => _folder.Dispose();

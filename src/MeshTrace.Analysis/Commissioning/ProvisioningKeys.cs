@@ -18,6 +18,24 @@ public enum ConfirmationCheck : byte
     Wrong,
 }
 
+/// <summary>What became of the private keys given, for one provisioning.</summary>
+public enum PrivateKeyUse : byte
+{
+    NoneGiven,
+
+    /// <summary>Invite to Random of both sides are needed beside the Data, and not all were heard.</summary>
+    NotAllHeard,
+
+    /// <summary>Both public keys were heard, and no key given belongs to one of them.</summary>
+    OfNeitherSide,
+
+    /// <summary>It opened the provisioning data.</summary>
+    Opened,
+
+    /// <summary>It belongs to a side, and the provisioning data did not open all the same.</summary>
+    OpenedNothing,
+}
+
 /// <summary>
 /// Opens a provisioning with a private key of either side (Mesh Protocol 1.1 §5.4.2): finds the side the key belongs to by its public key, checks the
 /// confirmations, and learns NetKey and device key. Without such a key a passive listener cannot, whatever out-of-band value is known.
@@ -29,9 +47,10 @@ internal sealed class ProvisioningKeys(KeyRing keys, NodeDirectory nodes, IReadO
     {
         if (Parameters(link, ProvisioningPduType.Capabilities) is [var elements, ..])
             link.Elements = elements;
-        if (link.KeysLearnt || privateKeys.Count == 0 || link.Pdus[^1].Type != (byte)ProvisioningPduType.Data)
+        if (link.KeysLearnt || privateKeys.Count == 0)
             return;
-        if (TrySecure(link) is not { } security)
+        link.PrivateKey = IsOfNeitherSide(link) ? PrivateKeyUse.OfNeitherSide : PrivateKeyUse.NotAllHeard;
+        if (link.Pdus[^1].Type != (byte)ProvisioningPduType.Data || TrySecure(link) is not { } security)
             return;
         byte[]? provisionerRandom = Parameters(link, ProvisioningPduType.Random, fromDevice: false), deviceRandom = Parameters(link, ProvisioningPduType.Random, fromDevice: true);
         if (provisionerRandom?.Length != security.ConfirmationLength || deviceRandom?.Length != security.ConfirmationLength)
@@ -41,9 +60,23 @@ internal sealed class ProvisioningKeys(KeyRing keys, NodeDirectory nodes, IReadO
         Span<byte> salt = stackalloc byte[16];
         security.ComputeProvisioningSalt(provisionerRandom, deviceRandom, salt);
         Span<byte> data = stackalloc byte[ProvisioningSecurity.DataLength];
+        link.PrivateKey = PrivateKeyUse.OpenedNothing;
         if (!security.TryDecryptData(salt, Parameters(link, ProvisioningPduType.Data), data) || !PlainProvisioningData.TryRead(data, out PlainProvisioningData plain, out _))
             return;
+        link.PrivateKey = PrivateKeyUse.Opened;
         Learn(link, security, salt, plain);
+    }
+
+    private bool IsOfNeitherSide(ProvisioningLink link)
+    {
+        byte[]? provisioner = Parameters(link, ProvisioningPduType.PublicKey, fromDevice: false), device = Parameters(link, ProvisioningPduType.PublicKey, fromDevice: true);
+        if (provisioner is null || device is null)
+            return false;
+        Span<byte> own = stackalloc byte[EllipticCurve.PublicKeyLength];
+        foreach (ReadOnlyMemory<byte> key in privateKeys)
+            if (EllipticCurve.TryGetPublicKey(key.Span, own) && (own.SequenceEqual(provisioner) || own.SequenceEqual(device)))
+                return false;
+        return true;
     }
 
     private void Learn(ProvisioningLink link, ProvisioningSecurity security, ReadOnlySpan<byte> salt, PlainProvisioningData plain)

@@ -67,6 +67,9 @@ public sealed class ProvisioningLink
     public int? NetKeyIndex { get; internal set; }
     public bool KeysLearnt { get; internal set; }
 
+    /// <summary>What became of the private keys given.</summary>
+    public PrivateKeyUse PrivateKey { get; internal set; }
+
     /// <summary>Counts a hearing; an acknowledgment has the number of the transaction that it acknowledges.</summary>
     internal void Hear(byte number, ReadOnlySpan<byte> pdu, long timeNs)
     {

@@ -64,6 +64,7 @@ internal static class ConnectionSection
         null => ", end not heard",
         // HCI error codes (Bluetooth Core Specification, volume 1 part F §2; from memory).
         0x08 => ", ended: nothing was heard of the other side any more",
+        0x13 or 0x16 when connection.Handle is null => ", ended by one of them",      // from the air no side is this one
         0x13 => ", ended by the other side",
         0x16 => ", ended by this side",
         0x3D => ", ended: messages failed their integrity check",

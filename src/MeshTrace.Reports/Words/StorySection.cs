@@ -95,11 +95,20 @@ internal static class StorySection
         { KeysLearnt: true, Confirmation: ConfirmationCheck.Wrong } =>
             "Opened with the given private key: its network key and device key are used from here on. The confirmations fit neither \"no out-of-band value\" nor a value given (--provisioning-oob).",
         { KeysLearnt: true } => "Opened with the given private key: its network key and device key are used from here on.",
-        { Outcome: ProvisioningOutcome.Complete } when keysAreKnown => "It was not opened itself (no private key of one side was given), but the device key that came of it is known from elsewhere.",
+        { Outcome: ProvisioningOutcome.Complete } when keysAreKnown => $"It was not opened itself ({WhyClosed(link.PrivateKey)}), but the device key that came of it is known from elsewhere.",
+        { Outcome: ProvisioningOutcome.Complete, PrivateKey: not PrivateKeyUse.NoneGiven } => $"Its keys stay unknown: {WhyClosed(link.PrivateKey)}. The exported description has them (--network).",
         { Outcome: ProvisioningOutcome.Complete } =>
             "Its keys stay unknown: a passive listener needs the private key of one side (--provisioning-key) or the exported description.",
         { Confirmation: ConfirmationCheck.Wrong } => "The confirmations do not fit any out-of-band value given.",
         _ => null,
+    };
+
+    private static string WhyClosed(PrivateKeyUse use) => use switch
+    {
+        PrivateKeyUse.NoneGiven => "no private key of one side was given",
+        PrivateKeyUse.OfNeitherSide => "the private key given (--provisioning-key) belongs to neither side of it",
+        PrivateKeyUse.NotAllHeard => "a private key was given, but not all provisioning PDUs that it needs were heard",
+        _ => "the private key given (--provisioning-key) does not open its data",
     };
 
     private static bool KeysAreKnown(Account account, NodeStory device) => device.Node is { } node && account.History.Keys.DeviceKeys.Any(key => key.Node == node);

@@ -1,3 +1,4 @@
+using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.History;
 
 namespace MeshTrace.Reports.Words;
@@ -23,10 +24,17 @@ public static class Verdict
         return $"None of {pdus} authenticated with these keys. NIDs seen were {Nids(history)}; the given keys have NID {own}. {advice}";
     }
 
-    /// <summary>Nothing of Bluetooth mesh was heard at all.</summary>
-    public static string NoMesh(CaptureHistory history) => history.Frames.Count == 0
-        ? "The capture holds no frame. Check that the receiver was recording, and record again."
-        : $"No Bluetooth mesh traffic in {Phrases.Count(history.Frames.Count, "frame")}. Check that the receiver listens to all advertising, not to one device, and that it is near the network.";
+    /// <summary>No Network PDU, beacon or provisioning was heard at all.</summary>
+    public static string NoMesh(CaptureHistory history)
+    {
+        if (history.Frames.Count == 0)
+            return "The capture holds no frame. Check that the receiver was recording, and record again.";
+        string nothing = $"No Bluetooth mesh traffic in {Phrases.Count(history.Frames.Count, "frame")}.";
+        int closed = history.Connections.Count(connection => connection.AccessAddress is not null && connection.Encryption != LinkEncryption.None);
+        return closed > 0
+            ? $"{nothing} {Phrases.Count(closed, "connection is", "connections are")} encrypted, and what {(closed == 1 ? "it carries" : "they carry")} cannot be read from the air: use the log of the phone's host instead."
+            : $"{nothing} Check that the receiver listens to all advertising, not to one device, and that it is near the network.";
+    }
 
     /// <summary>"0x68 (240 frames), 0x12 (3 frames)".</summary>
     internal static string Nids(CaptureHistory history)

@@ -36,12 +36,26 @@ public sealed class ProvisioningTests
         });
 
         ProvisioningLink link = Assert.Single(history.Provisionings);
-        Assert.Equal((ProvisioningOutcome.Complete, true, ConfirmationCheck.Right), (link.Outcome, link.KeysLearnt, link.Confirmation));
+        Assert.Equal((ProvisioningOutcome.Complete, true, ConfirmationCheck.Right, PrivateKeyUse.Opened), (link.Outcome, link.KeysLearnt, link.Confirmation, link.PrivateKey));
         Assert.Equal((ProvisioningSession.Unicast, ProvisioningSession.NetKeyIndex, ProvisioningSession.DeviceUuid), (link.Unicast!.Value.Value, link.NetKeyIndex, link.DeviceUuid));
         Assert.Equal(KeyOrigin.Provisioning, Assert.Single(history.Keys.Subnets).Origin);
         Assert.Equal(KeyOrigin.ConfigMessage, Assert.Single(history.Keys.AppKeys).Origin);
         Assert.Equal("82020107", Convert.ToHexStringLower(history.PayloadOf(history.Messages.Count - 1)));
         Assert.Equal("on", Assert.Single(history.Presses).Asks);
+    }
+
+    /// <summary>A key that opens nothing is told apart: of somebody else, or not enough was heard.</summary>
+    [Theory, InlineData(false, PrivateKeyUse.OfNeitherSide), InlineData(true, PrivateKeyUse.NotAllHeard)]
+    public void APrivateKeyThatOpensNothing_IsToldWhy(bool fits, PrivateKeyUse expected)
+    {
+        var session = new ProvisioningSession(_air);
+        if (!fits)
+            session.Run();
+        else
+            session.Send(false, [0x00, 0x05]);
+        byte[] key = fits ? ProvisioningSession.ProvisionerPrivateKey : [.. Enumerable.Range(1, 32).Select(octet => (byte)octet)];
+        ProvisioningLink link = Assert.Single(Analyse(new KeyArguments { ProvisioningKeys = [key] }).Provisionings);
+        Assert.Equal((expected, false), (link.PrivateKey, link.KeysLearnt));
     }
 
     [Fact]

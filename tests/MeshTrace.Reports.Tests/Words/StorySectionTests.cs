@@ -30,6 +30,20 @@ public sealed class StorySectionTests
         Assert.Contains("Its keys stay unknown: a passive listener needs the private key of one side (--provisioning-key)", account, StringComparison.Ordinal);
     }
 
+    /// <summary>Who gave a private key is not asked for one.</summary>
+    [Theory]
+    [InlineData(PrivateKeyUse.OfNeitherSide, "the private key given (--provisioning-key) belongs to neither side of it.")]
+    [InlineData(PrivateKeyUse.NotAllHeard, "a private key was given, but not all provisioning PDUs that it needs were heard.")]
+    [InlineData(PrivateKeyUse.OpenedNothing, "the private key given (--provisioning-key) does not open its data.")]
+    public void AGivenPrivateKeyThatOpensNothing_IsTold(PrivateKeyUse use, string says)
+    {
+        ProvisioningLink link = Link(ProvisioningOutcome.Complete);
+        link.PrivateKey = use;
+        _story.History.Provisionings = [link];
+        _story.History.Lifecycle = [Event(4, LifecycleKind.Provisioned, "device joins the network after 3.0 s")];
+        Assert.Contains($"Its keys stay unknown: {says} The exported description has them (--network).", Unwrapped(), StringComparison.Ordinal);
+    }
+
     [Fact]
     public void WhatIsMissingInASetUp_IsSaid_WhereItCouldHaveBeenRead()
     {
