@@ -19,6 +19,7 @@ internal sealed class ConnectionIntake(CaptureHistory history, KeyRing keys)
     private readonly Dictionary<(int Receiver, uint AccessAddress), uint> _candidates = [];
 
     private readonly Dictionary<ulong, Guid> _devices = [];
+    private readonly HostDirections _directions = new();
 
     /// <summary>An advertiser told its device UUID (service data of the Mesh Provisioning Service).</summary>
     public void NoteDevice(ulong advertiser, Guid uuid)
@@ -34,7 +35,7 @@ internal sealed class ConnectionIntake(CaptureHistory history, KeyRing keys)
     /// <summary>Takes what a frame tells of a connection, and notes in the frame's row what it carries.</summary>
     public void Take(in CapturedFrame frame, in Advertisement advertisement, ref FrameRow row)
     {
-        if (!ConnectionReader.TryRead(in frame, in advertisement, out ConnectionPacket packet))
+        if (!ConnectionReader.TryRead(in frame, in advertisement, out ConnectionPacket packet, _directions.IsReversed(in frame)))
             return;
         _sink.Begin(in row);
         ConnectionState? state = packet.Kind switch

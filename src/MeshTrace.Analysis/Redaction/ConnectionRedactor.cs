@@ -24,6 +24,7 @@ internal sealed class ConnectionRedactor(IReadOnlyList<ConnectionRecord> records
     /// <summary>Those that the analysis knows: of arbitrary packets in the noise each would be another.</summary>
     private readonly Dictionary<(int Receiver, uint Key, bool OnAir), Connection> _connections = records
         .Select(record => (record.Receiver, record.Handle ?? record.AccessAddress ?? 0, record.AccessAddress is not null)).Distinct().ToDictionary(key => key, _ => new Connection());
+    private readonly HostDirections _directions = new();
     private int _octets;
 
     /// <summary>Looks at a packet; in the order of the frames.</summary>
@@ -32,7 +33,7 @@ internal sealed class ConnectionRedactor(IReadOnlyList<ConnectionRecord> records
         int position = 0;
         if (frame.LinkType.IsHostLog)
         {
-            if (ConnectionReader.TryRead(in frame, default, out ConnectionPacket packet))
+            if (ConnectionReader.TryRead(in frame, default, out ConnectionPacket packet, _directions.IsReversed(in frame)))
                 Take(row, in frame, in packet);
         }
         else if (LinkReader.TryReadNext(in frame, ref position, out Advertisement advertisement) && ConnectionReader.TryRead(in frame, in advertisement, out ConnectionPacket packet))

@@ -12,11 +12,12 @@ public static class ConnectionReader
     /// <param name="frame">The frame.</param>
     /// <param name="advertisement">What <see cref="LinkReader"/> read from it last; default if it gave nothing.</param>
     /// <param name="packet">The packet.</param>
-    public static bool TryRead(in CapturedFrame frame, in Advertisement advertisement, out ConnectionPacket packet)
+    /// <param name="wordIsReversed">In link type 201 the lowest bit of the direction word is 1 for what the host received (<see cref="TellsReversedWord"/>).</param>
+    public static bool TryRead(in CapturedFrame frame, in Advertisement advertisement, out ConnectionPacket packet, bool wordIsReversed = false)
     {
         packet = default;
         if (frame.LinkType.IsHostLog)
-            return TryReadHost(in frame, out packet);
+            return TryReadHost(in frame, wordIsReversed, out packet);
         if (advertisement.IsConnection)
         {
             packet = new ConnectionPacket
@@ -32,7 +33,25 @@ public static class ConnectionReader
         return true;
     }
 
-    private static bool TryReadHost(in CapturedFrame frame, out ConnectionPacket packet)
+    /// <summary>
+    /// Programs write the direction word of link type 201 either way round: the registry has 1 for what the host sent, widespread ones 0. A packet whose sender
+    /// is known tells which: events come from controllers, commands and ACL frames begun with boundary flag 0 from hosts. Null where a frame does not tell.
+    /// </summary>
+    public static bool? TellsReversedWord(in CapturedFrame frame)
+    {
+        if (frame.LinkType != LinkType.HciH4WithDirection || frame.Octets is not [_, _, _, var word, var indicator, ..] octets)
+            return null;
+        bool one = (word & 1) != 0;
+        return indicator switch
+        {
+            HciReader.H4Event => one,
+            HciReader.H4Command => !one,
+            HciReader.H4Acl when octets.Length > 6 && (PacketBoundary)((octets[6] >> 4) & 3) == PacketBoundary.FirstFromHost => !one,
+            _ => null,
+        };
+    }
+
+    private static bool TryReadHost(in CapturedFrame frame, bool wordIsReversed, out ConnectionPacket packet)
     {
         packet = default;
         ReadOnlySpan<byte> octets = frame.Octets;
@@ -45,7 +64,7 @@ public static class ConnectionReader
                 if (octets.Length <= at)
                     return false;
                 if (at == 4)
-                    side = (octets[3] & 1) != 0 ? PacketSide.First : PacketSide.Second;     // lowest bit 1: sent by the host
+                    side = (octets[3] & 1) != 0 != wordIsReversed ? PacketSide.First : PacketSide.Second;     // lowest bit 1: sent by the host
                 else
                     side = SideOf(frame.Hci);
                 (isAcl, isEvent) = (octets[at] == HciReader.H4Acl, octets[at] == HciReader.H4Event);

@@ -15,7 +15,7 @@ namespace MeshTrace.Protocol.Link;
 /// </remarks>
 internal static class HciReader
 {
-    public const byte H4Acl = 0x02, H4Event = 0x04;
+    public const byte H4Command = 0x01, H4Acl = 0x02, H4Event = 0x04;
     public const int MonitorEvent = 3, MonitorAclSent = 4, MonitorAclReceived = 5;
     public const byte LeMetaEvent = 0x3E, AdvertisingReport = 0x02, ExtendedAdvertisingReport = 0x0D;
     public const sbyte NoRssi = 127;
