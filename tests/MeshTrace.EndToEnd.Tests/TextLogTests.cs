@@ -77,6 +77,14 @@ public sealed class TextLogTests : IDisposable
         Assert.DoesNotContain("over PB-", words, StringComparison.Ordinal);
     }
 
+    /// <summary>Logs write a PDU once a layer: that is no second try.</summary>
+    [Fact]
+    public void APduThatStandsTwice_IsOne()
+    {
+        string file = _folder.Write("layers.log", "10:00:00 TX provisioning pdu 0005\n10:00:00.002 sent provisioning 00 05\n10:00:01 RX provisioning pdu 010100010000000000000000\n10:00:20 TX provisioning pdu 0005\n");
+        Assert.Equal([1, 0], Program.Run("records", file, "--only", "provisioning").Ended(ExitCode.Fine).Records("provisioning").Select(link => link.GetProperty("retransmissions").GetInt32()));
+    }
+
     [Fact]
     public void ATextWithoutOctets_IsRefusedWithWhatIsReadInstead()
     {

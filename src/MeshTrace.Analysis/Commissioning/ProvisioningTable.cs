@@ -12,6 +12,9 @@ internal sealed class ProvisioningTable(ContentTable contents, Action<Provisioni
     /// <summary>Copies of one bearer PDU on three channels come within this time; later ones are repetitions (Core vol 6 part B §4.4.2.6).</summary>
     private const long LongestEventNs = 10_000_000;
 
+    /// <summary>The same PDU within this time is one PDU written twice; later ones may be another try (threshold ours).</summary>
+    private const long LongestEchoNs = 1_000_000_000;
+
     /// <summary>Protects memory against captures full of invented links.</summary>
     public const int MostLinks = 100_000;
 
@@ -53,7 +56,13 @@ internal sealed class ProvisioningTable(ContentTable contents, Action<Provisioni
     public void Take(ConnectionProvisioningPdu pdu)
     {
         bool known = ProvisioningPdu.TryRead(pdu.Octets, out ProvisioningPdu read, out _);
-        if (!_byConnection.TryGetValue(pdu.Connection, out ProvisioningLink? link) || (known && read.Type == ProvisioningPduType.Invite && link.Pdus.Count > 0))
+        if (_byConnection.TryGetValue(pdu.Connection, out ProvisioningLink? link) && IsSameAgain(link, pdu))
+        {
+            link.LastTimeNs = Math.Max(link.LastTimeNs, pdu.TimeNs);
+            link.Retransmissions++;
+            return;
+        }
+        if (link is null || (known && read.Type == ProvisioningPduType.Invite && link.Pdus.Count > 0))
         {
             if (_links.Count >= MostLinks)
                 return;
@@ -74,6 +83,10 @@ internal sealed class ProvisioningTable(ContentTable contents, Action<Provisioni
         if (known)
             onPdu(link);
     }
+
+    /// <summary>Logs write a PDU more than once, one layer after the other; nobody repeats a PDU on a connection.</summary>
+    private static bool IsSameAgain(ProvisioningLink link, ConnectionProvisioningPdu pdu) => link.Pdus.Count > 0 && link.Pdus[^1] is { } last && last.FromDevice == pdu.FromDevice
+        && (pdu.TimeNs == CapturedFrame.NoTime || last.TimeNs == CapturedFrame.NoTime || pdu.TimeNs - last.TimeNs < LongestEchoNs) && last.Octets.AsSpan().SequenceEqual(pdu.Octets);
 
     public void Clear()
     {

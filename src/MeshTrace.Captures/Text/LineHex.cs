@@ -1,8 +1,8 @@
 namespace MeshTrace.Captures.Text;
 
 /// <summary>
-/// Finds the octets in a log line: hexadecimal digits in one piece or in pairs between spaces, colons, dashes or commas, each with or without 0x. The
-/// longest find counts, the last one of equals.
+/// Finds the octets in a log line: hexadecimal digits in one piece, in groups of two or four octets between spaces, or in pairs between spaces, colons,
+/// dashes or commas, each with or without 0x. The longest find counts, the last one of equals.
 /// </summary>
 internal static class LineHex
 {
@@ -43,6 +43,8 @@ internal static class LineHex
         int start = at, digits = DigitsFrom(line, ref at, out bool prefixed);
         if (digits == 2)
             return TakePairs(line, start, ref at, found);
+        if (digits is 4 or 8 && !prefixed && TakeGroups(line, start, digits, ref at, found, shortestOfOneKind) is > 0 and var grouped)
+            return grouped;
         bool isWordy = at < line.Length && IsWord(line[at]);
         ReadOnlySpan<byte> piece = line.Slice(at - digits, digits);
         bool oneKind = piece.IndexOfAnyExceptInRange((byte)'0', (byte)'9') < 0 || piece.IndexOfAnyInRange((byte)'0', (byte)'9') < 0;
@@ -54,6 +56,30 @@ internal static class LineHex
         for (int i = 0; i < digits / 2; i++)
             found[i] = (byte)((Value(piece[2 * i]) << 4) | Value(piece[(2 * i) + 1]));
         return digits / 2;
+    }
+
+    /// <summary>Two groups of two or four octets and more, as frameworks print data: all as long as the first but the last, which may be shorter.</summary>
+    private static int TakeGroups(ReadOnlySpan<byte> line, int start, int digits, ref int at, Span<byte> found, int shortestOfOneKind)
+    {
+        int count = 0, groups = 0, end = start;
+        bool anyDigit = false, anyLetter = false;
+        for (int next = start; next < line.Length && count < MostOctets; next = end + 1)
+        {
+            int here = next, length = DigitsFrom(line, ref here, out bool prefixed);
+            if (prefixed || length == 0 || length % 2 != 0 || length > digits || (here < line.Length && (IsWord(line[here]) || line[here] == (byte)'-')))
+                break;
+            for (int digit = next; digit < here && count < MostOctets; digit += 2)
+                found[count++] = (byte)((Value(line[digit]) << 4) | Value(line[digit + 1]));
+            anyDigit |= line[next..here].IndexOfAnyInRange((byte)'0', (byte)'9') >= 0;
+            anyLetter |= line[next..here].IndexOfAnyExceptInRange((byte)'0', (byte)'9') >= 0;
+            (groups, end) = (groups + 1, here);
+            if (length < digits || end >= line.Length || line[end] != (byte)' ')
+                break;
+        }
+        if (groups < 2 || (!(anyDigit && anyLetter) && count * 2 < shortestOfOneKind))
+            return 0;
+        at = end;
+        return count;
     }
 
     private static int TakePairs(ReadOnlySpan<byte> line, int start, ref int at, Span<byte> found)

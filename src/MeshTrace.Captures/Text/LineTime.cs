@@ -42,6 +42,8 @@ internal static class LineTime
             if (TryClock(line[at..], out timeNs, out length))
                 return Ends(at, length, LineTimeForm.Clock, out end);
         }
+        if (TryTagged(line, out timeNs, out int tagged))
+            return Ends(0, tagged, LineTimeForm.Elapsed, out end);
         int start = 0;
         while (start < line.Length && start <= FarthestStart && line[start] is (byte)' ' or (byte)'[' or (byte)'(' or (byte)'<' or (byte)'\t')
             start++;
@@ -88,9 +90,30 @@ internal static class LineTime
         length = 8;
         timeNs = ((((hours * 60L) + minutes) * 60) + seconds) * NsASecond;
         if (length + 1 < text.Length && text[length] is (byte)'.' or (byte)',' && IsDigit(text[length + 1]))
+        {
+            int fraction = length + 1;
             timeNs += Fraction(text, ref length);
+            // Milliseconds, a comma, and three digits of microseconds.
+            if (length - fraction == 3 && text.Length > length + 3 && text[length] == (byte)',' && Number(text, length + 1, 3, out int micros))
+                (timeNs, length) = (timeNs + (micros * 1000L), length + 4);
+        }
         // Six pairs between colons are a device address, not a time.
         return length >= text.Length || text[length] != (byte)':';
+    }
+
+    /// <summary>A letter for the level, and milliseconds in brackets: "I (12345) ...".</summary>
+    private static bool TryTagged(ReadOnlySpan<byte> text, out long timeNs, out int length)
+    {
+        (timeNs, length) = (0, 3);
+        if (text is not [(byte)'E' or (byte)'W' or (byte)'I' or (byte)'D' or (byte)'V', (byte)' ', (byte)'(', var first, ..] || !IsDigit(first))
+            return false;
+        long ms = 0;
+        for (; length < text.Length && length < 3 + MostDigits && IsDigit(text[length]); length++)
+            ms = (ms * 10) + (text[length] - '0');
+        if (length >= text.Length || text[length++] != (byte)')' || ms > long.MaxValue / 1_000_000 / 2)
+            return false;
+        timeNs = ms * 1_000_000;
+        return true;
     }
 
     private static bool TryElapsed(ReadOnlySpan<byte> text, out long timeNs, out int length)

@@ -51,7 +51,8 @@ public sealed class TextLogTests
     }
 
     [Theory]
-    [InlineData("access payload 8202 0105", "820201", TextLineKind.Unclear)]
+    [InlineData("access payload 8202 0105", "82020105", TextLineKind.AccessPayload)]
+    [InlineData("access payload 820201 05", "820201", TextLineKind.Unclear)]
     [InlineData("access payload 82020105", "82020105", TextLineKind.AccessPayload)]
     [InlineData("sends 82 02 01 05", "82020105", TextLineKind.AccessPayload)]
     [InlineData("upper transport pdu 5a8bde6d9106ea078a", null, TextLineKind.UpperTransportPdu)]

@@ -14,7 +14,10 @@ public sealed class TextLogSourceTests
     [InlineData("x 03 00 05 aa bb", Invite), InlineData("x 03:00:05:AA:BB", Invite), InlineData("x 03-00-05-aa-bb", Invite), InlineData("x 0x030005aabb", Invite)]
     [InlineData("x 030005AABB", Invite), InlineData("x [0x03, 0x00, 0x05, 0xAA, 0xBB]", Invite), InlineData("x (0x) 03-00-05-AA-BB", Invite), InlineData("data=030005aabb;", Invite)]
     [InlineData("x len 5 03 00 05 aa bb", Invite), InlineData("handle 0x0012 value 03 00 05 aa bb", Invite), InlineData("x \"030005aabb\" (5 bytes)", Invite)]
+    // In groups of two or four octets, the last one shorter.
+    [InlineData("data <030005aa bb>", Invite), InlineData("x 0300 05aa bb", Invite), InlineData("x 030005aa bb112233 c4", "030005aabb112233c4"), InlineData("1234 5678 rx 030005aabb", Invite)]
     // Device addresses, UUIDs, numbers, dates and words are none.
+    [InlineData("pid 1234 5678 waits", ""), InlineData("dead beef", "")]
     [InlineData("to C3:B7:0A:4E:11:01", ""), InlineData("00002add-0000-1000-8000-00805f9b34fb ready", ""), InlineData("took 12345678 ms", ""), InlineData("a feed of decade faces", "")]
     [InlineData("C3:B7:0A:4E:11:01 <- 03 00 05 aa bb", Invite), InlineData("on 00002adc-0000-1000-8000-00805f9b34fb: 030005aabb", Invite), InlineData("", null)]
     public void Octets_AreFoundInEverySpelling(string line, string? octets) =>
@@ -25,6 +28,7 @@ public sealed class TextLogSourceTests
     [InlineData("2026-03-02T18:00:00+01:00 x", "2026-03-02T17:00:00"), InlineData("2026-03-02T18:00:00-0330 x", "2026-03-02T21:30:00")]
     [InlineData("18:00:00.250 x", "1970-01-01T18:00:00.25"), InlineData("03-02 18:00:00.250 1234 x", "1970-01-01T18:00:00.25"), InlineData("(18:00:00) x", "1970-01-01T18:00:00")]
     [InlineData("[   12.345678] x", "1970-01-01T00:00:12.345678"), InlineData("12.5s x", "1970-01-01T00:00:12.5"), InlineData("12345 ms x", "1970-01-01T00:00:12.345"), InlineData("[00012345] x", "1970-01-01T00:00:12.345")]
+    [InlineData("I (345) tag: x", "1970-01-01T00:00:00.345"), InlineData("W (12345) x", "1970-01-01T00:00:12.345"), InlineData("I (a) x", null), InlineData("[00:00:12.345,678] <dbg> x", "1970-01-01T00:00:12.345678")]
     [InlineData("7 x", null), InlineData("x", null), InlineData("25:00:00 x", null), InlineData("12:34:56:78:9A:BC x", null), InlineData("2026-13-02 18:00:00 x", "1970-01-01T18:00:00")]
     public void Times_AreFoundInEveryForm(string line, string? time)
     {
