@@ -103,15 +103,22 @@ internal sealed class ReceiverAlignment
             _receivers.Add(new Candidate(source.Receivers[local], file, local));
     }
 
-    private void Align(IReadOnlyList<ReceiverOffset> given)
+    private void Align(IReadOnlyList<ReceiverOffset> offsets)
     {
         List<Hearing>[] heard = _sample.ByReceiver(_receivers.Count);
         for (int at = 0; at < _receivers.Count; at++)
             _receivers[at].Heard = heard[at];
         var pool = new List<Hearing>();
-        Take(given, pool);
-        if (_receivers.Find(receiver => receiver.FirstNs is not null) is { Clock: null } reference)
-            Join(pool, reference, new ReceiverClock(ClockBasis.Reference), null);
+        List<Candidate> given = Take(offsets);
+        Candidate? reference = _receivers.Find(receiver => receiver.FirstNs is not null);
+        if (reference is not null)
+            Join(pool, reference, reference.Clock ?? new ReceiverClock(ClockBasis.Reference), reference.Line);
+        while (FitAll(pool))
+        {
+        }
+        // A given offset knows no drift: only who heard nothing of the others is compared with such a receiver.
+        foreach (Candidate receiver in given.Where(receiver => receiver != reference))
+            Join(pool, receiver, receiver.Clock!, receiver.Line);
         while (FitAll(pool) || TakeOneAlone(pool))
         {
         }
@@ -135,16 +142,19 @@ internal sealed class ReceiverAlignment
         return apart == 0 && receivers.TrueForAll(receiver => receiver.Line is null) ? 0 : Math.Min(apart, LongestDisorderNs) + 50_000_000;      // and what drift adds
     }
 
-    private void Take(IReadOnlyList<ReceiverOffset> given, List<Hearing> pool)
+    private List<Candidate> Take(IReadOnlyList<ReceiverOffset> offsets)
     {
-        foreach (ReceiverOffset offset in given)
+        var given = new List<Candidate>();
+        foreach (ReceiverOffset offset in offsets)
         {
             List<Candidate> meant = [.. _receivers.Where((receiver, at) => receiver.Clock is null && receiver.IsNamed(offset.Name, at))];
             if (meant.Count == 0)
                 _unknown.Add(offset.Name);
             foreach (Candidate receiver in meant)
-                Join(pool, receiver, new ReceiverClock(ClockBasis.Given) { OffsetNs = offset.AheadNs }, new ClockLine(0, offset.AheadNs, 0));
+                (receiver.Clock, receiver.Line) = (new ReceiverClock(ClockBasis.Given) { OffsetNs = offset.AheadNs }, new ClockLine(0, offset.AheadNs, 0));
+            given.AddRange(meant);
         }
+        return given;
     }
 
     private bool FitAll(List<Hearing> pool)

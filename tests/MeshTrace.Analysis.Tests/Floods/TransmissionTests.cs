@@ -141,6 +141,21 @@ public sealed class TransmissionTests : IDisposable
         Assert.Equal((ClockBasis.Given, 1_000_000_000), (source.Receivers[1].Clock!.Basis, source.Receivers[1].Clock!.OffsetNs));
     }
 
+    /// <summary>A given offset has no drift: who can be compared with the reference is not compared with that receiver.</summary>
+    [Fact]
+    public void AGivenOffset_DoesNotSpoilTheOthers()
+    {
+        string path = Path.Combine(_directory, "three");
+        File.WriteAllBytes(path, Composer.ComposeInMemory(Encoding.UTF8.GetBytes(Scenario(12, ("three", 0, 0), ("three", 1730, -48), ("hop", -1990, 47)))).Capture.ToArray());
+        using IFrameSource source = CaptureFile.OpenAligned([path], [new ReceiverOffset("receiver 1", 1_730_000_000)], []);
+        while (source.TryReadNext(out _))
+        {
+        }
+        ReceiverClock third = source.Receivers[2].Clock!;
+        Assert.Equal(ClockBasis.Aligned, third.Basis);
+        Assert.InRange(third.DriftPpm, 46.8, 47.2);
+    }
+
     [Fact]
     public void OneReceiver_IsLeftAlone()
     {
