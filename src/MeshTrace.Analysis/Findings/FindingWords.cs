@@ -51,6 +51,22 @@ internal sealed class FindingWords(CaptureHistory history)
 
     public static List<int> PressesOf(IEnumerable<Silence> silences) => [.. silences.Select(silence => silence.Press).Distinct().Order()];
 
+    /// <summary>What to do about the step that rejects; or where nothing known rejects, about what is left.</summary>
+    public static string RemedyFor(EyeView view) => view.Verdict == EyeVerdict.Rejected ? view.Step switch
+    {
+        ReceiveStep.NetworkKey => "Give it the network key (Config NetKey Add), or set it up again where it left the network.",
+        ReceiveStep.IvIndex => "Let it hear a Secure Network beacon of the network; after more than 48 weeks away it has to be provisioned again.",
+        ReceiveStep.Reach => "Raise the publish TTL or the Default TTL of the sender, or put a relay between.",
+        ReceiveStep.ReplayProtection => "Make the sender keep its sequence number when it restarts; it is heard again once it has passed the old value, or with a new address.",
+        ReceiveStep.ReplayListSpace => "Give it firmware with a larger replay protection list, or let fewer sources address it and its groups.",
+        ReceiveStep.AppKey or ReceiveStep.Binding => "Config AppKey Add, then Config Model App Bind, at both ends.",
+        ReceiveStep.Model => "Send to the element that holds the model.",
+        ReceiveStep.Address => "Add the subscription (Config Model Subscription Add) on the element and model that should act.",
+        ReceiveStep.Transaction => "Raise the TID with each press, also for unacknowledged messages.",
+        _ => "See that all of the message comes to it: range, relays, and the count of transmissions.",
+    } : view.Doubt == EyeDoubt.ConfigurationUnknown ? "Look at its keys, models and subscriptions; then at power, range and relays, and the count of transmissions."
+        : "Look at its power, at range and relays on the way to it, and at the count of transmissions.";
+
     /// <summary>Why one element or several did not act, as far as the receiver's eye knows, as the end of a sentence.</summary>
     public static string Why(EyeView view, bool several = false)
     {

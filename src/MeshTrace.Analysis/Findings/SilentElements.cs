@@ -240,6 +240,8 @@ internal sealed class SilentElements
         (long from, long to, double deafShare) = TimeOf(row);
         if (told.GetValueOrDefault((element, RequestKind.Find(press.Opcode)!.Status.Value)) is { } statuses && AnyWithin(statuses, from, to, press.Asks))
             return new Silence(row, element, false, view);
+        if (press.Acknowledged && told.TryGetValue((element, RequestKind.Find(press.Opcode)!.Status.Value), out List<int>? before) && AnsweredAnUnheardOne(press, before, from))
+            return new Silence(row, element, false, view);
         if (view is { Verdict: EyeVerdict.Rejected, Step: ReceiveStep.Transaction } || DidTheSame(row, element))
             return new Silence(row, element, false, view);
         if (!press.Acknowledged && !(_history.HeardShares?.FloodIntervalOf(view.Node)?.Low >= WellHeard))
@@ -288,6 +290,26 @@ internal sealed class SilentElements
             if (_history.Floods[flood].Credentials != Credentials.Friendship)
                 return false;
         return true;
+    }
+
+    /// <summary>
+    /// Within the transaction before the first request heard, a Status of what is asked went to who asks, and answers no press heard in time: the first requests of
+    /// this one were missed, and that is their answer.
+    /// </summary>
+    private bool AnsweredAnUnheardOne(Press press, List<int> statuses, long fromNs)
+    {
+        RequestKind kind = RequestKind.Find(press.Opcode)!;
+        if (!kind.TryRead(_history.PayloadOf(press.Messages[0]), out ReadOnlySpan<byte> values, out _))
+            return false;
+        foreach (int row in statuses)
+        {
+            ref MessageRow status = ref _history.Messages[row];
+            if (status.TimeNs > fromNs)
+                return false;
+            if (status.TimeNs >= press.TimeNs - PressDetector.TransactionNs && status.Dst == press.Src && !_answersInTime.ContainsKey(row) && kind.IsAnsweredBy(values, _history.PayloadOf(row)))
+                return true;
+        }
+        return false;
     }
 
     /// <summary>A Status within the time, other than those that answered in time what was asked differently.</summary>

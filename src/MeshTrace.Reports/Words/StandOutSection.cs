@@ -110,8 +110,9 @@ internal static class StandOutSection
     /// <summary>What the receiver's eye says of those that stayed silent; those of which it says the same are named together.</summary>
     private static string Silent(Account account, Press press, int row)
     {
-        IEnumerable<string> parts = PressSection.SilentOf(press).GroupBy(element => EyeWords.Of(account.History.ReceiversEye(row, element)))
-            .Select(same => $"{Phrases.List([.. same.Select(account.Names.Short)], MostTimes)}: {same.Key}");
+        IEnumerable<string> parts = PressSection.SilentOf(press).GroupBy(element => EyeWords.Of(account.History, row, element))
+            .Select(same => (Elements: same.ToArray(), One: same.Key))
+            .Select(same => $"{Phrases.List([.. same.Elements.Select(account.Names.Short)], MostTimes)}: {(same.Elements.Length == 1 ? same.One : EyeWords.Of(account.History, row, same.Elements[0], several: true))}");
         string words = string.Join("; ", parts);
         return words.Length > 0 ? words + "." : "no answer was heard.";
     }

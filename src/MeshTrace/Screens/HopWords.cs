@@ -90,7 +90,7 @@ internal static class HopWords
     {
         Press press = account.History.Presses[pressRow];
         foreach (MeshAddress element in PressSection.SilentOf(press))
-            lines.Say($"{DisplayWidth.Isolate(account.Names.Full(element))}: {EyeWords.Of(account.History.ReceiversEye(pressRow, element))}", "silent  ", markTone: Tone.Mixed);
+            lines.Say($"{DisplayWidth.Isolate(account.Names.Full(element))}: {EyeWords.Of(account.History, pressRow, element)}", "silent  ", markTone: Tone.Mixed);
         if (press.Expected is { Count: 0 })
             lines.Say("Nobody listens to this address, so nobody could act.", "silent  ", markTone: Tone.Bad);
         foreach (int finding in press.Findings)

@@ -46,7 +46,7 @@ internal static class PressWords
             if (at >= 0)
                 lines.Add(new Cell("  answered  ", Tone.Good), new Cell($"{DisplayWidth.Isolate(account.Names.Full(element))} {Moment.After(press.TimeNs, press.Answers[at].TimeNs)}"));
             else
-                lines.Say($"{DisplayWidth.Isolate(account.Names.Full(element))}: {EyeWords.Of(account.History.ReceiversEye(row, element))}", "  silent    ", markTone: Tone.Mixed);
+                lines.Say($"{DisplayWidth.Isolate(account.Names.Full(element))}: {EyeWords.Of(account.History, row, element)}", "  silent    ", markTone: Tone.Mixed);
         }
     }
 }

@@ -46,12 +46,28 @@ public sealed class StandOutSectionTests
         Assert.Contains("Not answered by all, and no finding explains it - 18:00:00 0x0003 > 0xC001, on: 0x0009 and 0x000A: cannot be told", Unwrapped(), StringComparison.Ordinal);
     }
 
+    /// <summary>An answer counts for the newest press it fits: of the same request made twice, the older one seems to have none.</summary>
+    [Fact]
+    public void AnAnswerToTheSameRequestBeside_MayDoForBoth()
+    {
+        _story.History.OpenedNetworkPdus = 1;
+        _story.History.Presses = [Story.Press(PressOutcome.None, [0x0009], []), Story.Press(PressOutcome.All, [0x0009], [0x0009], timeNs: Story.Begin + (Story.Second / 5))];
+        Assert.Contains("0x0009: its answer to the same request right beside this one was heard, and may do for both.", Unwrapped(), StringComparison.Ordinal);
+        Assert.DoesNotContain("may do for both", Unwrapped([Story.Press(PressOutcome.None, [0x0009], []), Story.Press(PressOutcome.All, [0x0009], [0x0009], "off", timeNs: Story.Begin + (Story.Second / 5))]), StringComparison.Ordinal);
+    }
+
     [Fact]
     public void MoreGroupsThanFit_AreCounted()
     {
         _story.History.OpenedNetworkPdus = 1;
         _story.History.Findings = [.. Enumerable.Range(1, 20).Select(node => Found("config-refused", Severity.Fault, "It refused.", (ushort)node))];
         Assert.Contains("8 more nodes with findings.", Unwrapped(), StringComparison.Ordinal);
+    }
+
+    private string Unwrapped(Press[] presses)
+    {
+        _story.History.Presses = presses;
+        return Unwrapped();
     }
 
     private string Unwrapped() => string.Join(' ', _story.Explain().Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries));

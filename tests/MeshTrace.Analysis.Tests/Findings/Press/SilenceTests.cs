@@ -63,6 +63,24 @@ public sealed class SilenceTests
         Assert.DoesNotContain(_air.Analyse().Findings, finding => finding.Id == "press-unanswered");
     }
 
+    /// <summary>The first request of a press was missed and its answer heard; of the second request, a second later, it is the other way round.</summary>
+    [Theory, InlineData(0, false), InlineData(1, true)]
+    public void AnAnswerToARequestThatWasMissed_IsAnAnswer(int other, bool found)
+    {
+        for (int press = 0; press < 30; press++)
+        {
+            if (press == 12)
+            {
+                _seq++;
+                _air.Access((press * 10_000) - 940, 5, _lampSeq++, 0x0010, 0x0003, $"8204{(press + other) % 2:x2}");
+            }
+            Ask(press);
+            if (press != 12)
+                Answer(press, 0);
+        }
+        Assert.Equal(found, _air.Analyse().Findings.Any(finding => finding.Id == "press-unanswered"));
+    }
+
     /// <summary>
     /// A badly heard lamp stays silent on ten presses in a row. It used one number in that time that nobody heard, so nine answers at least were never sent;
     /// with a number for each press it may have answered them all.

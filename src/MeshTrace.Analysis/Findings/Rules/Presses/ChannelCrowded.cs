@@ -43,7 +43,7 @@ internal sealed class ChannelCrowded : IFindingRule
         int[] presses = [.. Enumerable.Range(0, history.Presses.Count).Where(row => history.Presses[row].TimeNs != CapturedFrame.NoTime && IsWithin(spans, history.Presses[row].TimeNs))];
         double seconds = spans.Sum(span => span.ToNs - span.FromNs) / 1e9, load = spans.Max(span => span.Load), bad = spans.Max(span => span.BadShare);
         findings.AddOver(Id, Confidence.Possible, spans[0].FromNs, null, presses,
-            $"For {FindingWords.Number(seconds)} s in {FindingWords.Count(spans.Length, "stretch", "stretches")} the air was crowded where the receiver stood (frames filled up to {Wording.Percent(load)} of a channel, up to {Wording.Percent(bad)} of them damaged), and of the usual copies of a flood {Wording.Percent(through)} came through.",
+            $"For {FindingWords.Number(seconds)} s in {FindingWords.Count(spans.Length, "stretch", "stretches")} the air was crowded where the receiver stood (frames filled up to {Wording.Percent(load)} of a channel{(bad > 0 ? $", up to {Wording.Percent(bad)} of them damaged" : "")}), and of the usual copies of a flood {Wording.Percent(through)} came through.",
             [.. crowded.Select(flood => new Evidence("flood", flood.Row))]);
     }
 

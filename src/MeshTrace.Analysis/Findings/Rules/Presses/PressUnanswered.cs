@@ -1,5 +1,6 @@
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Presses;
+using MeshTrace.Analysis.ReceiversEye;
 using MeshTrace.Protocol;
 
 namespace MeshTrace.Analysis.Findings.Rules.Presses;
@@ -72,8 +73,25 @@ internal sealed class PressUnanswered : IFindingRule
             : $"chance that the answers were only missed: {Wording.Percent(chance)}";
         string why = elements.Length == 1 || silent.All(silence => silence.View.Verdict == silent[0].View.Verdict && silence.View.Step == silent[0].View.Step && silence.View.Doubt == silent[0].View.Doubt)
             ? $"; {FindingWords.Why(silent[0].View, elements.Length > 1)}" : "";
+        // One remedy where all have one cause; else the general one.
+        string? remedy = why.Length > 0 ? FindingWords.RemedyFor(silent[0].View) : null;
+        if (nodes.Length > 1 && sure.Length == 1 && silent.All(silence => silence.View.Verdict != EyeVerdict.Rejected) && AnsweredOnBothSides(history, sure[0].Press, rows, elements))
+        {
+            // Not all of them lost power or reach for one press: what they have in common is the moment, and the sender.
+            why = "; all of them answered presses before and after it, so power, distance and configuration are not the reason: at that moment something disturbed the air, or the sender";
+            remedy = "Find out what else was on the air at that moment (interference comes in bursts), and look at the sender; a higher Network Transmit count and interval outlast a short disturbance.";
+        }
         findings.AddOver(Id, confidence, first.TimeNs, nodes.Length == 1 ? nodes[0] : history.Directory.NodeOf(first.Src), [.. sure.Select(press => press.Press)],
-            $"{times} got no answer from {findings.Words.Names(elements)}{again} ({proof}){why}.", FindingWords.EvidenceOf(silent), explained: nodes);
+            $"{times} got no answer from {findings.Words.Names(elements)}{again} ({proof}){why}.", FindingWords.EvidenceOf(silent), remedy, nodes);
+    }
+
+    /// <summary>Each of the elements answered a press of the same source to the same address before this one, and one after it.</summary>
+    private static bool AnsweredOnBothSides(CaptureHistory history, int press, List<int> rows, MeshAddress[] elements)
+    {
+        int at = rows.IndexOf(press);
+        return Array.TrueForAll(elements, element => rows[..at].Exists(row => Answered(row, element)) && rows[(at + 1)..].Exists(row => Answered(row, element)));
+
+        bool Answered(int row, MeshAddress element) => history.Presses[row].Answers.Any(answer => answer.Element == element);
     }
 
     /// <summary>

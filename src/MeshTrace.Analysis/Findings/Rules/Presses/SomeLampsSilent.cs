@@ -91,6 +91,7 @@ internal sealed class SomeLampsSilent : IFindingRule
         List<int> rows = FindingWords.PressesOf(told);
         string who = lamps.Length == 1 ? findings.Words.Name(lamps[0]) : rows.Count == 1 ? findings.Words.Names(lamps) : $"now one, now another of {FindingWords.Count(lamps.Length, "lamp")}, {findings.Words.Names(lamps)},";
         string remedy = lamps.Length == 1 ? "It happened now and then only: raise Network Transmit count and interval of the sender and of the relays, and look at its distance."
+            : rows.Count == 1 ? "It happened once: look at what else was on the air then; Network Transmit count and interval (3 or more, 50 ms) of the sender and of the relays outlast a short disturbance."
             : "It is a different one each time: raise Network Transmit count and interval (3 or more, 50 ms) of the sender and of the relays.";
         findings.AddOver(Id, confidence, history.Presses[rows[0]].TimeNs, nodes.Length == 1 ? nodes[0] : null, rows,
             $"On {FindingWords.Count(rows.Count, "press", "presses")} to {findings.Words.Name(dst)} {who} stayed silent while others answered ({proof}).",

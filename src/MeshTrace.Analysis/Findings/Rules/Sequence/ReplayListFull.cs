@@ -46,7 +46,7 @@ internal sealed class ReplayListFull : IFindingRule
         int size = history.NodeModels!.Of(node).At(long.MaxValue).ReplayListSize.Value;
         string sources = string.Join(", ", presses.Select(one => one.Src).Distinct().Take(3).Select(history.Called));
         findings.AddOver(Id, Confidence.Possible, history.Presses[presses[0].Press].TimeNs, node, [.. presses.Select(one => one.Press)],
-            $"{history.Called(node)} has room for {size} sources in its replay protection list, had received from as many, and answered none of {presses.Count} presses from {sources}, which came later.",
+            $"{history.Called(node)} has room for {FindingWords.Count(size, "source")} in its replay protection list, had received from as many, and answered none of {presses.Count} presses from {sources}, which came later.",
             [.. presses.Select(one => new Evidence("press", one.Press))]);
     }
 }
