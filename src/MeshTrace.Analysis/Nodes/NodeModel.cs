@@ -93,8 +93,13 @@ public sealed class NodeModel
         if (_provisioned is { } link && _described is null)
             state.Begin(link.NetKeyIndex);
         for (int i = 0; i < applied; i++)
-            if (Changes[i].Standing != ConfigStanding.Refused && !(_provisioned is { } begun && _described is null && Changes[i].TimeNs < begun.TimeNs))
-                NodeStateBuilder.Apply(state, Changes[i]);
+        {
+            ConfigChange change = Changes[i];
+            if (change.Standing == ConfigStanding.Refused && !(_describedAtNs > change.TimeNs))
+                NodeStateBuilder.Refuse(state, change);
+            else if (change.Standing != ConfigStanding.Refused && !(_provisioned is { } begun && _described is null && change.TimeNs < begun.TimeNs))
+                NodeStateBuilder.Apply(state, change);
+        }
         for (int i = applied; i < Changes.Count; i++)
             if (Changes[i].Standing != ConfigStanding.Refused && !(_describedAtNs < Changes[i].TimeNs))
                 NodeStateBuilder.Doubt(state, Changes[i]);

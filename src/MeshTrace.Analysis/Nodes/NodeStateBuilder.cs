@@ -122,6 +122,33 @@ internal static class NodeStateBuilder
         }
     }
 
+    /// <summary>
+    /// The node refused it, so it has not what was asked for, whatever an older description says: it would have answered success to what it has already, or, to a
+    /// key, that it is stored (§4.3.5).
+    /// </summary>
+    public static void Refuse(NodeState state, ConfigChange change)
+    {
+        const byte keyIndexAlreadyStored = 0x06;
+        switch (change.Kind)
+        {
+            case ConfigKind.AppKeyAdded when change.StatusCode != keyIndexAlreadyStored:
+                Deny(state.AppKeys, change.KeyIndex, change.Message);
+                break;
+            case ConfigKind.KeyBound:
+                Deny(state.BindingsOf(change.Model!.Value), change.KeyIndex, change.Message);
+                break;
+            case ConfigKind.SubscriptionAdded:
+                Deny(state.SubscriptionsOf(change.Model!.Value), change.Address.Address, change.Message);
+                break;
+        }
+    }
+
+    private static void Deny<T>(ClaimSet<T> set, T member, int message) where T : notnull
+    {
+        if (set[member] is { Holds: true, From: KnownFrom.Description })
+            set.Set(member, new Claim(false, KnownFrom.Confirmed, message));
+    }
+
     /// <summary>For a time before this change: what the description says may be its result.</summary>
     public static void Doubt(NodeState state, ConfigChange change)
     {

@@ -1,6 +1,5 @@
 using CsCheck;
 using MeshTrace.Analysis.Commissioning;
-using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Keys;

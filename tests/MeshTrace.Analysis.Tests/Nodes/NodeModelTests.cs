@@ -60,6 +60,19 @@ public sealed class NodeModelTests
         Assert.Equal(new Claim(true, KnownFrom.Description), Model("1969-01-01T00:00:00Z").At(long.MaxValue).BindingsOf(OnOff)[0]);
     }
 
+    /// <summary>A node that refuses what the description believes done has it not: binding (Invalid AppKey Index), subscription (Insufficient Resources) and AppKey.</summary>
+    [Fact]
+    public void WhatWasRefused_IsNotThere_WhateverAnOlderDescriptionSays()
+    {
+        _talk.Ask(1_000, "803d" + "0300" + "0000" + "0010").Answer(1_050, "803e" + "03" + "0300" + "0000" + "0010");
+        _talk.Ask(2_000, "801b" + "0300" + "01c0" + "0010").Answer(2_050, "801f" + "05" + "0300" + "01c0" + "0010");
+        NodeState state = Model("1969-01-01T00:00:00Z").At(long.MaxValue), newer = Model("2100-01-01T00:00:00Z").At(long.MaxValue);
+        Assert.Equal((false, KnownFrom.Confirmed), (state.BindingsOf(OnOff)[0].Holds, state.BindingsOf(OnOff)[0].From));
+        Assert.Equal((false, KnownFrom.Confirmed), (state.SubscriptionsOf(OnOff)[Group].Holds, state.SubscriptionsOf(OnOff)[Group].From));
+        Assert.True(newer.BindingsOf(OnOff)[0].Holds && newer.SubscriptionsOf(OnOff)[Group].Holds);        // written after it: somebody set it right
+        Assert.True(Model("1969-01-01T00:00:00Z").At(500 * NsPerMs).BindingsOf(OnOff)[0].Holds);
+    }
+
     [Fact]
     public void WithoutDescription_OnlyWhatWasHeardIsKnown()
     {

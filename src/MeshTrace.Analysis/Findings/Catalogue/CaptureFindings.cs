@@ -20,7 +20,7 @@ internal static class CaptureFindings
         new("capture-follows-one-device", Severity.Warning,
             "only my phone's device is in the file",
             "at least 95 % of at least 200 frames of radio receivers (not of a phone's or another host's log) come from one advertiser or from connections",
-            "Set the receiver to listen to all advertising instead of following one device.",
+            "Set the receiver to listen to all advertising instead of following one device; if it does so already, put it nearer to the others.",
             "seen in captures of phone sessions; common practice, no source",
             "likely; of large captures 2000 frames are looked at"),
     ];

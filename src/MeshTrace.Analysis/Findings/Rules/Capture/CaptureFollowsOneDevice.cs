@@ -47,7 +47,7 @@ internal sealed class CaptureFollowsOneDevice : IFindingRule
     }
 
     private void Tell(CaptureHistory history, FindingSink findings, string what, string followed) =>
-        findings.Add(Id, Confidence.Likely, history.TimeSpanNs?.First ?? 0, null, null, $"{what}: the receiver followed {followed} and heard next to nothing of the others.", []);
+        findings.Add(Id, Confidence.Likely, history.TimeSpanNs?.First ?? 0, null, null, $"{what}: the receiver followed {followed}, or heard nobody else where it stood.", []);
 
     private static string Address(ulong advertiser) =>
         string.Join(':', Enumerable.Range(0, 6).Select(at => ((advertiser >> (40 - (8 * at))) & 0xFF).ToString("X2", CultureInfo.InvariantCulture)));
