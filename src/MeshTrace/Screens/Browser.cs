@@ -1,3 +1,4 @@
+using System.Text;
 using MeshTrace.Reports.Records;
 using MeshTrace.Reports.Words;
 using MeshTrace.Screens.Octets;
@@ -66,6 +67,18 @@ internal sealed partial class Browser
     {
         TakeStroke(stroke);
         _workspace.Hold(_prompt is not null);
+    }
+
+    /// <summary>Takes text that was pasted: into a line that is being typed, and nowhere else, for its letters are not meant as keys.</summary>
+    public void Paste(string text)
+    {
+        if (_prompt is not { IsChoice: false })
+            return;
+        foreach (Rune letter in text.EnumerateRunes())
+        {
+            if (!Rune.IsControl(letter))
+                Take(new Stroke(Motion.None, letter));
+        }
     }
 
     private void TakeStroke(Stroke stroke)

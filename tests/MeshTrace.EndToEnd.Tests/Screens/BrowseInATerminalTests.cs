@@ -64,6 +64,37 @@ public sealed class BrowseInATerminalTests
     }
 
     [SkippableFact]
+    public void CtrlZ_GivesTheTerminalBack_UntilTheShellGoesOn()
+    {
+        Skip.IfNot(Tmux.IsInstalled, "tmux is not installed");
+        using var terminal = new Tmux(80, 24, "NO_COLOR=", Library);
+        terminal.WaitFor("Everything is shown");
+        terminal.Press("n", "C-z");
+        terminal.WaitFor("suspended");
+        terminal.WaitFor("echo is on");
+        terminal.Press("Enter");
+        Assert.Contains("> 17:45:34", terminal.WaitFor("Everything is shown"), StringComparison.Ordinal);
+        terminal.Press("Enter");        // keys come as they are again, without waiting for the end of a line
+        terminal.Press("q");
+        terminal.WaitFor("ended with 0");
+        terminal.WaitFor("echo is on");
+    }
+
+    [SkippableFact]
+    public void AnotherSize_IsDrawnAnew()
+    {
+        Skip.IfNot(Tmux.IsInstalled, "tmux is not installed");
+        using var terminal = new Tmux(80, 24, "NO_COLOR=", Library);
+        terminal.WaitFor("Everything is shown");
+        terminal.Resize(60, 15);
+        terminal.WaitFor("MeshTrace needs 80 x 24.");
+        terminal.Resize(140, 40);
+        string[] lines = terminal.WaitFor("Which presses were lost, and why?").Split('\n');
+        Assert.Equal(140, lines.Single(line => line.Contains("Which presses were lost, and why?", StringComparison.Ordinal)).Length);
+        Assert.Contains("? help", lines[39], StringComparison.Ordinal);
+    }
+
+    [SkippableFact]
     public void NoColor_IsHonoured()
     {
         Skip.IfNot(Tmux.IsInstalled, "tmux is not installed");

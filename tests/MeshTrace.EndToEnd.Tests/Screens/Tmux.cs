@@ -13,8 +13,10 @@ internal sealed class Tmux : IDisposable
     public Tmux(int columns, int lines, string environment, params string[] arguments)
     {
         string program = string.Join(' ', Runs.Program.Command.Concat(arguments).Select(argument => $"'{argument}'"));
-        // The shell stays, so that what the program leaves behind can be looked at.
-        Run("-f", "/dev/null", "new-session", "-d", "-x", $"{columns}", "-y", $"{lines}", $"{environment} {program}; echo ended with $?; stty -a | grep -q -- ' -echo ' && echo echo is off || echo echo is on; exec cat");
+        const string Echo = "stty -a | grep -q -- ' -echo ' && echo echo is off || echo echo is on";
+        // The shell has jobs, so that the program can be suspended, and stays, so that what it leaves behind can be looked at.
+        Run("-f", "/dev/null", "new-session", "-d", "-x", $"{columns}", "-y", $"{lines}",
+            $"set -m; {environment} {program}; code=$?; while jobs | grep -q Stopped; do echo suspended; {Echo}; read -r line; fg; code=$?; done; echo ended with $code; {Echo}; exec cat");
     }
 
     public static bool IsInstalled
@@ -39,6 +41,9 @@ internal sealed class Tmux : IDisposable
         foreach (string key in keys)
             Run("send-keys", key);
     }
+
+    /// <summary>Makes the terminal's window another size.</summary>
+    public void Resize(int columns, int lines) => Run("resize-window", "-x", $"{columns}", "-y", $"{lines}");
 
     /// <summary>What stands on the terminal now.</summary>
     public string Text() => Run("capture-pane", "-p");

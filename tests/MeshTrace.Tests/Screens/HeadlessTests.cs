@@ -49,12 +49,14 @@ public sealed class HeadlessTests
         }
     }
 
+    /// <summary>The cursor of the timelines crosses all lanes, and yet only its two columns and what is told of it change.</summary>
     [Fact]
-    public void ACursorMove_DrawsNoMoreThanItChanges()
+    public void ACursorMove_SendsNoMoreThanItChanges()
     {
         using var stage = new Stage(Demo.Browse(Demo.Settled()), 140, 40);
         stage.Press(Key.Home);
         int whole = stage.Octets(new Key('2'));
+        Assert.InRange(stage.Octets(Key.CursorRight), 1, whole / 4);
         stage.Press(new Key('1'));
         Assert.InRange(stage.Octets(Key.CursorDown), 1, whole / 2);
     }
@@ -84,6 +86,24 @@ public sealed class HeadlessTests
         Assert.Contains(stage.Lines(), line => line.StartsWith('>') && line.Contains("Notice board", StringComparison.Ordinal));
     }
 
+    /// <summary>Pasted letters are no keys: "q" in them must not leave, and the end of the line must not answer the question.</summary>
+    [Fact]
+    public void PastedWords_GoIntoALineThatIsTyped_AndNowhereElse()
+    {
+        Browser browser = Demo.Browse(Demo.Settled());
+        using var stage = new Stage(browser, 80, 24);
+        string before = stage.Text();
+        stage.Send("\e[200~2q\e[201~");
+        Assert.Equal(before, stage.Text());
+        Assert.False(browser.IsDone);
+        stage.Press(new Key('f'));
+        stage.Send("\e[200~notice\r\n\e[201~");
+        Assert.Contains("notice_", stage.Lines()[^1], StringComparison.Ordinal);
+        stage.Press(Key.Esc, new Key('o'));
+        stage.Send("\e[200~g\e[201~");
+        Assert.Contains("Show only:", stage.Lines()[^1], StringComparison.Ordinal);
+    }
+
     [Fact]
     public void AClick_ChoosesScreenAndRow()
     {
@@ -99,8 +119,7 @@ public sealed class HeadlessTests
     {
         using var stage = new Stage(Demo.Browse(Demo.Settled()), 60, 20);
         Assert.StartsWith("MeshTrace needs 80 x 24.", stage.Text(), StringComparison.Ordinal);
-        stage.Driver.SetScreenSize(80, 24);
-        stage.Press(Key.CursorDown);
+        stage.Resize(80, 24);
         Assert.StartsWith("[1 Presses]", stage.Text(), StringComparison.Ordinal);
     }
 
@@ -109,7 +128,7 @@ public sealed class HeadlessTests
     {
         using var stage = new Stage(Demo.Browse(Demo.Settled()), 80, 24, colour);
         var foregrounds = new HashSet<Color>();
-        foreach (Cell cell in stage.Driver.Contents!)
+        foreach (Cell cell in stage.Buffer.Contents!)
         {
             Assert.Equal(Color.None, cell.Attribute!.Value.Background);
             foregrounds.Add(cell.Attribute.Value.Foreground);

@@ -1,78 +1,74 @@
-using System.Drawing;
 using System.Globalization;
 using MeshTrace.Reports.Words;
 using Terminal.Gui.Drivers;
 using Terminal.Gui.Input;
-using Terminal.Gui.ViewBase;
-using Terminal.Gui.Views;
 
 namespace MeshTrace.Screens.Views;
 
-/// <summary>Draws what the browser composes, and hands it keys and clicks.</summary>
-internal sealed class BrowseView : Runnable
+/// <summary>Draws what the browser composes into the cells of a terminal, and hands it keys and clicks.</summary>
+internal sealed class BrowseView(Browser browser, Palette palette)
 {
-    private readonly Browser _browser;
-    private readonly Palette _palette;
     private DrawnLine[] _drawn = [];
     private Terminal.Gui.Drawing.Cell[,]? _cells;
 
-    public BrowseView(Browser browser, Palette palette)
-    {
-        _browser = browser;
-        _palette = palette;
-        Width = Dim.Fill();
-        Height = Dim.Fill();
-        CanFocus = true;
-        Cursor = new Cursor();      // nothing is edited in place
-    }
+    /// <summary>True while something may have changed since the last drawing.</summary>
+    public bool NeedsDraw { get; private set; } = true;
 
-    /// <inheritdoc />
-    protected override bool OnClearingViewport() => true;      // every cell that changes is drawn below
+    /// <summary>True if Ctrl-C ended it.</summary>
+    public bool IsInterrupted { get; private set; }
 
-    /// <inheritdoc />
-    protected override bool OnDrawingContent(DrawContext? context)
+    /// <summary>True once the user wants to leave.</summary>
+    public bool IsOver => IsInterrupted || browser.IsDone;
+
+    /// <summary>What is shown has changed.</summary>
+    public void SetNeedsDraw() => NeedsDraw = true;
+
+    /// <summary>Draws what differs from the last time.</summary>
+    public void Draw(IOutputBuffer buffer)
     {
-        Size size = Viewport.Size;
-        IReadOnlyList<TextLine> lines = _browser.Compose(size.Width, size.Height);
-        // The driver takes other cells when it forgets what it has drawn: another size, or a screen to be cleared.
-        if (_drawn.Length != lines.Count || !ReferenceEquals(_cells, App?.Driver?.Contents))
+        NeedsDraw = false;
+        IReadOnlyList<TextLine> lines = browser.Compose(buffer.Cols, buffer.Rows);
+        // The buffer takes other cells when it forgets what was drawn: another size, or a screen that something else wrote on.
+        if (_drawn.Length != lines.Count || !ReferenceEquals(_cells, buffer.Contents))
             _drawn = new DrawnLine[lines.Count];
-        _cells = App?.Driver?.Contents;
+        _cells = buffer.Contents;
         for (int y = 0; y < lines.Count; y++)
-            _drawn[y] = DrawLine(y, lines[y], size.Width, _drawn[y]);
-        return true;
+            _drawn[y] = DrawLine(buffer, y, lines[y], _drawn[y]);
     }
 
     /// <summary>Draws what differs from what stands there: to draw a cell and to send it takes far longer than to compare it.</summary>
-    private DrawnLine DrawLine(int y, TextLine line, int columns, DrawnLine before)
+    private DrawnLine DrawLine(IOutputBuffer buffer, int y, TextLine line, DrawnLine before)
     {
+        int columns = buffer.Cols;
         int same = before.SameCells(line), width = 0;
         for (int at = 0; at < same; at++)
             width += line.Cells[at].Text.Length;
         if (before.Cells is not null && before.Selected == line.Selected && same == line.Cells.Count && same == before.Cells.Count)
             return before;
-        Move(width, y);
+        bool plain = true;
+        foreach (Cell cell in line.Cells)
+            plain &= OneColumn.Are(cell.Text);
+        bool keeping = plain && before is { Cells: not null, Plain: true };
         for (int at = same; at < line.Cells.Count; at++)
         {
-            SetAttribute(_palette.Of(line.Cells[at].Tone, line.Selected));
-            width += DrawText(width, y, line.Cells[at].Text);
+            buffer.CurrentAttribute = palette.Of(line.Cells[at].Tone, line.Selected);
+            width += DrawText(buffer, width, y, line.Cells[at].Text, keeping);
         }
         int until = before.Cells is null || line.Selected || before.Selected ? columns : Math.Min(columns, before.Width);
         if (width < until)
         {
-            SetAttribute(_palette.Of(Tone.Plain, line.Selected));
-            Move(width, y);
-            AddStr(new string(' ', until - width));
+            buffer.CurrentAttribute = palette.Of(Tone.Plain, line.Selected);
+            Put(buffer, width, y, new string(' ', until - width), keeping);
         }
-        return new DrawnLine(line.Cells, line.Selected, width);
+        return new DrawnLine(line.Cells, line.Selected, width, plain);
     }
 
     /// <summary>Draws text at a place and returns the columns it takes.</summary>
-    private int DrawText(int x, int y, string text)
+    private static int DrawText(IOutputBuffer buffer, int x, int y, string text, bool keeping)
     {
-        if (text.All(IsOneColumn))
+        if (OneColumn.Are(text))
         {
-            AddStr(text);
+            Put(buffer, x, y, text, keeping);
             return text.Length;
         }
         // The library gives at least a column to whatever it draws, and counts some clusters otherwise: each is put where it belongs.
@@ -89,73 +85,74 @@ internal sealed class BrowseView : Runnable
                 if (cluster == DisplayWidth.BeginIsolate)
                     before = cluster;
                 else if (cluster == DisplayWidth.EndIsolate && last >= 0)
-                    Attach(last, y, "", cluster);
+                    Attach(buffer, last, y, "", cluster);
                 continue;
             }
-            Move(x, y);
-            AddStr(cluster);
+            buffer.Move(x, y);
+            buffer.AddStr(cluster);
             if (before.Length > 0)
-                Attach(x, y, before, "");
+                Attach(buffer, x, y, before, "");
             before = "";
             last = x;
             x += width;
         }
-        Move(x, y);
         return x - first;
     }
 
-    private void Attach(int x, int y, string before, string after)
+    private static void Attach(IOutputBuffer buffer, int x, int y, string before, string after)
     {
-        if (App?.Driver?.Contents is not { } cells || y >= cells.GetLength(0) || x >= cells.GetLength(1))
+        if (buffer.Contents is not { } cells || y >= cells.GetLength(0) || x >= cells.GetLength(1))
             return;
         Terminal.Gui.Drawing.Cell cell = cells[y, x];
         cells[y, x] = new Terminal.Gui.Drawing.Cell(cell.Attribute, cell.IsDirty, before + cell.Grapheme + after);
     }
 
-    /// <summary>Letters before the combining marks (U+0300), punctuation and dashes, arrows, lines and blocks: one column each, whoever counts.</summary>
-    private static bool IsOneColumn(char letter) => letter is < '\u0300' or >= '\u2010' and <= '\u2027' or >= '\u2190' and <= '\u22FF' or >= '\u2500' and <= '\u25FC';
-
-    /// <inheritdoc />
-    protected override bool OnKeyDown(Key key)
+    /// <summary>Puts letters of one column each where they belong. The library's way takes a cell some microseconds and makes several strings.</summary>
+    /// <param name="keeping">Leave what stands there already. Only where the whole line is of such letters, and was: others may have pushed it aside.</param>
+    private static void Put(IOutputBuffer buffer, int x, int y, ReadOnlySpan<char> text, bool keeping)
     {
-        if (key == Key.L.WithCtrl)
+        if (buffer.Contents is not { } cells || y >= cells.GetLength(0))
+            return;
+        Terminal.Gui.Drawing.Attribute attribute = buffer.CurrentAttribute;
+        int end = Math.Min(text.Length, cells.GetLength(1) - x);
+        for (int at = 0; at < end; at++)
         {
-            SetNeedsDraw();
-            App?.LayoutAndDraw(forceRedraw: true);      // something else wrote on the terminal
-            return true;
+            ref Terminal.Gui.Drawing.Cell cell = ref cells[y, x + at];
+            string letter = OneColumn.Text(text[at]);
+            if (keeping && cell.Attribute == attribute && cell.Grapheme == letter)
+                continue;
+            cell = new Terminal.Gui.Drawing.Cell(attribute, true, letter);
+            buffer.DirtyLines[y] = true;
         }
-        if (key == Key.C.WithCtrl)
-        {
-            App?.RequestStop();
-            IsInterrupted = true;
-            return true;
-        }
-        if (StrokeOf(key) is { } stroke)
-            _browser.Take(stroke);
-        if (_browser.IsDone)
-            App?.RequestStop();
-        SetNeedsDraw();
-        return true;        // no key has another meaning: Esc, for one, would end the program
     }
 
-    /// <summary>True if Ctrl-C ended it.</summary>
-    public bool IsInterrupted { get; private set; }
-
-    /// <inheritdoc />
-    protected override bool OnMouseEvent(Mouse mouse)
+    public void Take(Key key)
     {
-        if (mouse.Position is not { } position)
-            return false;
-        if (mouse.Flags.HasFlag(MouseFlags.WheeledDown) || mouse.Flags.HasFlag(MouseFlags.WheeledUp))
-            _browser.Wheel(position.Y, mouse.Flags.HasFlag(MouseFlags.WheeledDown));
-        else if (mouse.Flags.HasFlag(MouseFlags.LeftButtonDoubleClicked))
-            _browser.Click(position.X, position.Y, twice: true);
-        else if (mouse.Flags.HasFlag(MouseFlags.LeftButtonClicked))
-            _browser.Click(position.X, position.Y, twice: false);
-        else
-            return false;
+        if (key == Key.C.WithCtrl)
+            IsInterrupted = true;
+        else if (StrokeOf(key) is { } stroke)
+            browser.Take(stroke);
         SetNeedsDraw();
-        return true;
+    }
+
+    public void Take(Mouse mouse)
+    {
+        (int x, int y) = (mouse.ScreenPosition.X, mouse.ScreenPosition.Y);
+        if (mouse.Flags.HasFlag(MouseFlags.WheeledDown) || mouse.Flags.HasFlag(MouseFlags.WheeledUp))
+            browser.Wheel(y, mouse.Flags.HasFlag(MouseFlags.WheeledDown));
+        else if (mouse.Flags.HasFlag(MouseFlags.LeftButtonDoubleClicked))
+            browser.Click(x, y, twice: true);
+        else if (mouse.Flags.HasFlag(MouseFlags.LeftButtonClicked))
+            browser.Click(x, y, twice: false);
+        else
+            return;
+        SetNeedsDraw();
+    }
+
+    public void Paste(string text)
+    {
+        browser.Paste(text);
+        SetNeedsDraw();
     }
 
     private static Stroke? StrokeOf(Key key)
@@ -185,7 +182,8 @@ internal sealed class BrowseView : Runnable
     /// <param name="Cells">As drawn, or null where nothing was drawn yet.</param>
     /// <param name="Selected">Drawn as selected, over the whole width.</param>
     /// <param name="Width">Columns that the cells take.</param>
-    private readonly record struct DrawnLine(IReadOnlyList<Cell>? Cells, bool Selected, int Width)
+    /// <param name="Plain">All its letters take one column, whoever counts.</param>
+    private readonly record struct DrawnLine(IReadOnlyList<Cell>? Cells, bool Selected, int Width, bool Plain)
     {
         /// <summary>How many cells at the beginning of another line stand there already. Wide characters are drawn anew: half of one cannot be kept.</summary>
         public int SameCells(TextLine line)

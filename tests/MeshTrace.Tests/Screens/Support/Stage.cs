@@ -1,61 +1,67 @@
 using System.Text;
 using MeshTrace.Screens;
 using MeshTrace.Screens.Views;
-using Terminal.Gui.App;
 using Terminal.Gui.Drivers;
 using Terminal.Gui.Input;
-using Terminal.Gui.Testing;
-using Terminal.Gui.Time;
 
 namespace MeshTrace.Tests.Screens.Support;
 
-/// <summary>The screens on a terminal that exists only in memory: keys go in by the driver, what is drawn is read back from it.</summary>
+/// <summary>The screens on a terminal that exists only in memory: what a terminal would send for a key goes in, what is drawn is read back.</summary>
 internal sealed class Stage : IDisposable
 {
-    private readonly IApplication _application;
-    private readonly BrowseView _view;
-    private readonly SessionToken? _session;
+    private readonly FrameOutput _output = new();
+    private readonly ManualTime _time = new();
+    private readonly KeyDecoder _keys;
 
     public Stage(Browser browser, int columns, int lines, bool colour = true)
     {
-        _application = Application.Create(new VirtualTimeProvider());
-        _application.Init(DriverRegistry.Names.ANSI);
-        _application.Driver!.SetScreenSize(columns, lines);
-        _view = new BrowseView(browser, new Palette(colour));
-        _session = _application.Begin(_view);
-        _application.LayoutAndDraw(true);
+        View = new BrowseView(browser, new Palette(colour));
+        _keys = new KeyDecoder(_time, View.Take, View.Take, View.Paste);
+        Resize(columns, lines);
     }
 
-    public IDriver Driver => _application.Driver!;
+    public OutputBufferImpl Buffer { get; } = new();
 
-    public BrowseView View => _view;
+    public BrowseView View { get; }
+
+    public void Resize(int columns, int lines)
+    {
+        Buffer.SetSize(columns, lines);
+        View.SetNeedsDraw();
+        Draw();
+    }
 
     public void Press(params ReadOnlySpan<Key> keys)
     {
         foreach (Key key in keys)
-        {
-            _application.InjectKey(key);
-            _application.LayoutAndDraw();
-        }
+            Send(AnsiKeyboardEncoder.Encode(key));
+    }
+
+    /// <summary>Sends octets as a terminal does, and lets the time pass that tells an ESC from the beginning of something else.</summary>
+    public void Send(string octets)
+    {
+        foreach (char octet in octets)
+            _keys.Letters.Enqueue(octet);
+        _keys.Decode();
+        _time.Pass(KeyDecoder.EscapeWait);
+        _keys.Decode();
+        Draw();
     }
 
     /// <summary>Presses a key, and tells how many octets went to the terminal for it.</summary>
     public int Octets(Key key)
     {
         Press(key);
-        return Encoding.UTF8.GetByteCount(Driver.GetOutput().GetLastOutput());
+        return Encoding.UTF8.GetByteCount(_output.GetLastOutput());
     }
 
-    public void Click(int x, int y)
-    {
-        _application.InjectSequence(InputInjectionExtensions.LeftButtonClick(new System.Drawing.Point(x, y)));
-        _application.LayoutAndDraw();
-    }
+    /// <summary>Presses and releases the left button (xterm control sequences, SGR mouse mode).</summary>
+    public void Click(int x, int y) => Send($"\e[<0;{x + 1};{y + 1}M\e[<0;{x + 1};{y + 1}m");
 
     /// <summary>The lines as drawn; a wide character counts once.</summary>
     public string[] Lines()
     {
-        Terminal.Gui.Drawing.Cell[,] contents = Driver.Contents!;
+        Terminal.Gui.Drawing.Cell[,] contents = Buffer.Contents!;
         var lines = new string[contents.GetLength(0)];
         for (int y = 0; y < lines.Length; y++)
         {
@@ -75,9 +81,15 @@ internal sealed class Stage : IDisposable
 
     public void Dispose()
     {
-        if (_session is not null)
-            _application.End(_session);
-        _view.Dispose();
-        _application.Dispose();
+        _keys.Dispose();
+        _output.Dispose();
+    }
+
+    private void Draw()
+    {
+        if (!View.NeedsDraw)
+            return;
+        View.Draw(Buffer);
+        _output.Write(Buffer);
     }
 }
