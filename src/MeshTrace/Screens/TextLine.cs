@@ -80,6 +80,18 @@ internal sealed class Lines(int columns)
         }
     }
 
+    /// <summary>Words wrapped beside cells; lines after the first stand under the words.</summary>
+    public void Say(string text, params ReadOnlySpan<Cell> beside)
+    {
+        int indent = TextLine.Of(beside).Width;
+        Cell[] first = beside.ToArray(), after = [new Cell(new string(' ', indent))];
+        foreach (string line in Paper.Wrap(text, Math.Max(8, columns - indent)))
+        {
+            _lines.Add(TextLine.Of([.. first, new Cell(line)]));
+            first = after;
+        }
+    }
+
     public void Gap()
     {
         if (_lines.Count > 0 && _lines[^1].Cells.Count > 0)

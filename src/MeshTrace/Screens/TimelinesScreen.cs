@@ -138,8 +138,9 @@ internal sealed class TimelinesScreen(Workspace workspace) : Screen(workspace)
         _names = Math.Clamp(_lanes.Count == 0 ? 0 : _lanes.Max(node => DisplayWidth.Of(Workspace.Account.Names.Short(node))), LeastNames, Math.Min(MostNames, columns / 5));
         _canvas = columns - _names - 1;
         int cursor = _window.ColumnOf(_cursorNs, _canvas);
-        string length = Phrases.Duration((double)_window.LengthNs / _canvas / 1e6);
-        string left = Moment.Milli(_window.FromNs), right = Moment.Milli(_window.ToNs);
+        double columnNs = (double)_window.LengthNs / _canvas;
+        string length = columnNs < 1e6 ? $"{columnNs / 1e3:F0} µs" : Phrases.Duration(columnNs / 1e6);
+        string left = Ends(_window.FromNs), right = Ends(_window.ToNs);
         char[] band = new string('─', _canvas).ToCharArray();
         for (int at = 0; at < _canvas; at++)
             if (Workspace.History.Deafness.IsDeaf(_window.TimeOf(at, _canvas), _window.TimeOf(at + 1, _canvas)))
@@ -155,6 +156,9 @@ internal sealed class TimelinesScreen(Workspace workspace) : Screen(workspace)
             TextLine.Of(new Cell(DisplayWidth.Fit("hearing", _names + 1), Tone.Quiet), new Cell(new string(band), Tone.Quiet)),
         ];
     }
+
+    /// <summary>As exact as a column is.</summary>
+    private string Ends(long timeNs) => _window.LengthNs / _canvas < 1_000_000 ? Moment.Micro(timeNs) : Moment.Milli(timeNs);
 
     private static string Middle(string text, int columns)
     {
@@ -217,14 +221,14 @@ internal sealed class TimelinesScreen(Workspace workspace) : Screen(workspace)
         foreach (PlacedNote note in Workspace.History.Notes.Notes)
             if (note.TimeNs >= from && note.TimeNs <= to)
                 lines.Say($"{Moment.Milli(note.TimeNs.Value)}  noted at {note.Note.Where}: {(note.Note.Words.Length > 0 ? note.Note.Words : "pressed")}", "  N ", markTone: Tone.Strong);
-        List<(MeshAddress Node, NodeDeed Deed)> here = At(from, to);
-        foreach ((MeshAddress node, NodeDeed deed) in here.Take(MostListed))
-            lines.Add(new Cell($"{Moment.Milli(deed.TimeNs)}  "), new Cell(DeedWords.Mark(deed.Deed) + " ", DeedWords.ToneOf(deed.Deed)),
-                new Cell($"{DisplayWidth.Fit(Workspace.Account.Names.Short(node), _names)} {DeedWords.Verb(deed.Deed)} {What(deed)}"));
-        if (here.Count == 0)
+        IEnumerable<(MeshAddress Node, NodeDeed Deed)> here = At(from, to, out long all);
+        foreach ((MeshAddress node, NodeDeed deed) in here)
+            lines.Say($"{DeedWords.Verb(deed.Deed)} {What(deed)}", new Cell($"{Moment.Milli(deed.TimeNs)}  "), new Cell(DeedWords.Mark(deed.Deed) + " ", DeedWords.ToneOf(deed.Deed)),
+                new Cell(DisplayWidth.Fit(Workspace.Account.Names.Short(node), _names) + " "));
+        if (all == 0)
             lines.Say("Nothing was heard of these nodes here.", tone: Tone.Quiet);
-        else if (here.Count > MostListed)
-            lines.Say($"{Phrases.Number(here.Count - MostListed)} more: zoom in.", tone: Tone.Quiet);
+        else if (all > MostListed)
+            lines.Say($"{Phrases.Number(all - MostListed)} more: zoom in.", tone: Tone.Quiet);
         return lines.All;
     }
 
@@ -246,18 +250,20 @@ internal sealed class TimelinesScreen(Workspace workspace) : Screen(workspace)
         return $"{FloodWords.Carries(Workspace.Account, deed.Flood)}{from} to {Workspace.Account.Names.Short(flood.Dst)}";
     }
 
-    /// <summary>What the lanes shown did between two times, the selected lane's deeds before others of the same moment.</summary>
-    private List<(MeshAddress Node, NodeDeed Deed)> At(long fromNs, long toNs)
+    /// <summary>What the lanes shown did between two times: the earliest, and how much there is altogether.</summary>
+    private IEnumerable<(MeshAddress Node, NodeDeed Deed)> At(long fromNs, long toNs, out long all)
     {
         var here = new List<(MeshAddress Node, NodeDeed Deed)>();
+        all = 0;
         foreach (MeshAddress node in _lanes)
         {
             ReadOnlySpan<NodeDeed> deeds = Workspace.Tracks.Of(node);
-            for (int at = FirstFrom(deeds, fromNs); at < deeds.Length && deeds[at].TimeNs <= toNs && here.Count <= MostListed * 4; at++)
-                here.Add((node, deeds[at]));
+            int first = FirstFrom(deeds, fromNs), end = FirstFrom(deeds, toNs + 1);
+            all += end - first;
+            foreach (NodeDeed deed in deeds[first..Math.Min(end, first + MostListed)])
+                here.Add((node, deed));
         }
-        here.Sort((a, b) => a.Deed.TimeNs.CompareTo(b.Deed.TimeNs));
-        return here;
+        return here.OrderBy(one => one.Deed.TimeNs).Take(MostListed);
     }
 
     public override bool Take(Stroke stroke)

@@ -36,31 +36,27 @@ internal sealed class BrowseView(Browser browser, Palette palette)
             _drawn[y] = DrawLine(buffer, y, lines[y], _drawn[y]);
     }
 
-    /// <summary>Draws what differs from what stands there: to draw a cell and to send it takes far longer than to compare it.</summary>
+    /// <summary>
+    /// Draws what differs from what stands there: to send a cell takes far longer than to compare it. A line with letters that terminals do not agree on is
+    /// drawn whole: how it stands there, nobody knows cell by cell.
+    /// </summary>
     private DrawnLine DrawLine(IOutputBuffer buffer, int y, TextLine line, DrawnLine before)
     {
-        int columns = buffer.Cols;
-        int same = before.SameCells(line), width = 0;
-        for (int at = 0; at < same; at++)
-            width += line.Cells[at].Text.Length;
-        if (before.Cells is not null && before.Selected == line.Selected && same == line.Cells.Count && same == before.Cells.Count)
+        if (before.Cells is not null && before.Selected == line.Selected && before.Cells.SequenceEqual(line.Cells))
             return before;
         bool plain = true;
         foreach (Cell cell in line.Cells)
             plain &= OneColumn.Are(cell.Text);
         bool keeping = plain && before is { Cells: not null, Plain: true };
-        for (int at = same; at < line.Cells.Count; at++)
+        int width = 0;
+        foreach (Cell cell in line.Cells)
         {
-            buffer.CurrentAttribute = palette.Of(line.Cells[at].Tone, line.Selected);
-            width += DrawText(buffer, width, y, line.Cells[at].Text, keeping);
+            buffer.CurrentAttribute = palette.Of(cell.Tone, line.Selected);
+            width += DrawText(buffer, width, y, cell.Text, keeping);
         }
-        int until = before.Cells is null || line.Selected || before.Selected ? columns : Math.Min(columns, before.Width);
-        if (width < until)
-        {
-            buffer.CurrentAttribute = palette.Of(Tone.Plain, line.Selected);
-            Put(buffer, width, y, new string(' ', until - width), keeping);
-        }
-        return new DrawnLine(line.Cells, line.Selected, width, plain);
+        buffer.CurrentAttribute = palette.Of(Tone.Plain, line.Selected);
+        Put(buffer, width, y, new string(' ', Math.Max(0, buffer.Cols - width)), keeping);
+        return new DrawnLine(line.Cells, line.Selected, plain);
     }
 
     /// <summary>Draws text at a place and returns the columns it takes.</summary>
@@ -181,19 +177,6 @@ internal sealed class BrowseView(Browser browser, Palette palette)
     /// <summary>What stands on a line of the terminal.</summary>
     /// <param name="Cells">As drawn, or null where nothing was drawn yet.</param>
     /// <param name="Selected">Drawn as selected, over the whole width.</param>
-    /// <param name="Width">Columns that the cells take.</param>
     /// <param name="Plain">All its letters take one column, whoever counts.</param>
-    private readonly record struct DrawnLine(IReadOnlyList<Cell>? Cells, bool Selected, int Width, bool Plain)
-    {
-        /// <summary>How many cells at the beginning of another line stand there already. Wide characters are drawn anew: half of one cannot be kept.</summary>
-        public int SameCells(TextLine line)
-        {
-            if (Cells is null || Selected != line.Selected)
-                return 0;
-            int same = 0;
-            while (same < Cells.Count && same < line.Cells.Count && Cells[same] == line.Cells[same] && DisplayWidth.Of(Cells[same].Text) == Cells[same].Text.Length)
-                same++;
-            return same;
-        }
-    }
+    private readonly record struct DrawnLine(IReadOnlyList<Cell>? Cells, bool Selected, bool Plain);
 }

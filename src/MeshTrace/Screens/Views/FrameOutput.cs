@@ -44,21 +44,29 @@ internal sealed class FrameOutput : AnsiOutput
                 cell.IsDirty = false;
                 if (_frame.Length == 0)
                     _frame.Append(PlainAgain);
-                if (cursor != x)
-                    _frame.Append("\e[").Append(y + 1).Append(';').Append(x + 1).Append('H');      // §8.3.21 CUP
+                bool sure = OneColumn.Holds(cell.Grapheme);
+                if (cursor != x || !sure)
+                    GoTo(x, y);
                 if (cell.Attribute is { } attribute && attribute != last)
                 {
                     AppendOrWriteAttribute(_frame, attribute, style);
                     last = attribute;
                     style = attribute.Style;
                 }
-                _frame.Append(cell.Grapheme);
                 cursor = x + 1;
-                if (OneColumn.Holds(cell.Grapheme))
+                if (sure)
+                {
+                    _frame.Append(cell.Grapheme);
                     continue;
-                cursor = -1;        // terminals do not agree on how wide such letters are: what follows is put at its own place
-                if (DisplayWidth.Of(cell.Grapheme) > 1 && x + 1 < buffer.Cols)
-                    cells[y, ++x].IsDirty = false;      // covered by the wide letter
+                }
+                // Terminals do not agree on how wide such letters are: their room is cleared first, and what follows is put at its own place.
+                int width = Math.Clamp(DisplayWidth.Of(cell.Grapheme), 1, buffer.Cols - x);
+                _frame.Append(' ', width);
+                GoTo(x, y);
+                _frame.Append(cell.Grapheme);
+                cursor = -1;
+                while (--width > 0)
+                    cells[y, ++x].IsDirty = false;      // covered
             }
         }
         if (_frame.Length > 0)
@@ -66,4 +74,7 @@ internal sealed class FrameOutput : AnsiOutput
         _frame.Clear();
         base.Write(buffer);     // finds nothing left to send, but what was sent before is not kept longer than until the next time
     }
+
+    /// <summary>Moves the cursor (§8.3.21 CUP).</summary>
+    private void GoTo(int x, int y) => _frame.Append("\e[").Append(y + 1).Append(';').Append(x + 1).Append('H');
 }

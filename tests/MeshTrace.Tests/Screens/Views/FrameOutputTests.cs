@@ -54,14 +54,17 @@ public sealed class FrameOutputTests : IDisposable
         Assert.Matches(@"\e\[(31|91)m", Sent());
     }
 
-    /// <summary>How wide some letters are, terminals count differently: what follows them is sent to its own place, so that columns stay columns.</summary>
+    /// <summary>
+    /// How wide some letters are, terminals count differently: their room is cleared, so that nothing old shows beside them, and what follows is sent to its
+    /// own place, so that columns stay columns.
+    /// </summary>
     [Fact]
-    public void AfterALetterThatIsNotOneColumnForSure_TheNextIsPlaced()
+    public void ALetterThatIsNotOneColumnForSure_MovesNothing()
     {
         Put(0, 0, "a");
         Put(1, 0, "入");
         Put(3, 0, "b");
-        Assert.Equal("\e[0m\e[1;1H\e[39m\e[49ma入\e[1;4Hb", Sent());
+        Assert.Equal("\e[0m\e[1;1H\e[39m\e[49ma\e[1;2H  \e[1;2H入\e[1;4Hb", Sent());
     }
 
     private void Put(int x, int y, string letters)
