@@ -17,7 +17,7 @@ internal sealed class TransfersScreen(Workspace workspace) : Screen(workspace)
     protected override string? Reason => Workspace.IsSettled ? null : "Transfers need the whole capture: still reading.";
     protected override string None => "No segmented message was heard.";
 
-    public override IReadOnlyList<KeyWord> Keys => [new("Enter", "octets", "the octets of its first segment"), new("n N", "next stalled", "next or previous transfer that did not end well")];
+    public override IReadOnlyList<KeyWord> Keys => [new("Enter", "octets", "the octets of its first segment"), new("n N", "next stalled", "next or previous transfer that was not acknowledged as a whole")];
 
     public override IReadOnlyList<KeyWord> Marks =>
     [
@@ -112,8 +112,12 @@ internal sealed class TransfersScreen(Workspace workspace) : Screen(workspace)
     private int? Find(int from, int step)
     {
         for (int row = from + step; row >= 0 && row < RowCount; row += step)
-            if (Workspace.History.Transfers[_rows[row]].Outcome is TransferOutcome.Incomplete or TransferOutcome.Cancelled)
+            if (Stalled(Workspace.History.Transfers[_rows[row]]))
                 return row;
         return null;
     }
+
+    /// <summary>To one node, every segment may be heard here and yet one not there: without an acknowledgment of all, it is to be looked at.</summary>
+    private static bool Stalled(Transfer transfer) =>
+        transfer.Outcome is TransferOutcome.Incomplete or TransferOutcome.Cancelled || (transfer.Outcome == TransferOutcome.AllHeard && transfer.Dst.IsUnicast);
 }

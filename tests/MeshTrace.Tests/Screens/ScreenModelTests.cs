@@ -129,6 +129,21 @@ public sealed class ScreenModelTests
     public void Repeats_AirtimeSharesAreParts() =>
         Assert.InRange(Demo.Library.Nodes.Sum(node => Demo.Settled().Tracks.RadioOf(node.Unicast).AirtimeUs), 1, Demo.Settled().Tracks.All.AirtimeUs);
 
+    /// <summary>In the boathouse the last transfer to a node got no acknowledgment; all its segments were heard here, which says nothing of there.</summary>
+    [Fact]
+    public void Transfers_OpenOnTheOneThatStalled()
+    {
+        var screen = new TransfersScreen(Demo.Settled("boathouse"));
+        screen.Enter();
+        Transfer opened = Demo.Boathouse.Transfers[screen.Selected];
+        Assert.Equal((TransferOutcome.AllHeard, true, 0), (opened.Outcome, opened.Dst.IsUnicast, opened.Acks.Count));
+        screen.Selected = 0;
+        screen.Take('n');
+        Assert.Same(opened, Demo.Boathouse.Transfers[screen.Selected]);
+        screen.Take('N');
+        Assert.Same(opened, Demo.Boathouse.Transfers[screen.Selected]);
+    }
+
     [Fact]
     public void Transfers_MapHasALineASegment_AndAllAcknowledgments()
     {

@@ -18,7 +18,8 @@ public sealed class ScreensDocumentTests
         ("n\r", "library", "**Hops** answers *how did this press spread, and where did it end?* `n` and Enter lead here from the start. The tree names who sent each copy, as far as that can be said, and the line `END` where the flood stopped; silent lamps follow with the step of the receive procedure that rejects the message there."),
         ("3g", "library", "The same screen with `g`: who relays for whom over the whole capture."),
         ("4", "library", "**Repeats** answers *does each node repeat as often as it is set to?* Counts are transmissions; the wire counts retransmissions, one less."),
-        ("5", "boathouse", "**Transfers** answers *which segmented messages arrived, and who stalled?* `o` is a segment heard first, `r` heard again, `a` an acknowledgment of some segments, `A` of all."),
+        ("5", "boathouse", "**Transfers** answers *which segmented messages arrived, and who stalled?* `o` is a segment heard first, `r` heard again. It opens on the first transfer that was not acknowledged as a whole, and `n` goes to the next."),
+        ("5^", "boathouse", "A transfer that was delayed and ended well: `a` is an acknowledgment of some segments, which asks for the others, `A` of all."),
         ("6", "library", "**Network** answers *what is this network made of?* Nodes, groups, keys (by index and name, never their octets), beacons, devices that join, and what no key opens."),
         ("x", "library", "**Octets** answers *what stands in this frame?* from the link layer to the access layer. `=` marks octets that are not in the frame as they stand here: deobfuscated, decrypted or put together from segments. `x` leads here from any screen."),
         ("og", "library", "Narrowed with `o` and `g` to one group: the second line says so on every screen until `u`."),
@@ -57,7 +58,7 @@ public sealed class ScreensDocumentTests
         {
             using var stage = new Stage(Demo.Browse(Demo.Settled(demo)), 80, 24);
             foreach (char key in keys)
-                stage.Press(key == '\r' ? Key.Enter : new Key(key));
+                stage.Press(key switch { '\r' => Key.Enter, '^' => Key.Home, _ => new Key(key) });
             text.Append($"\n{says}\n\n```text\n{stage.Text().TrimEnd('\n')}\n```\n");
         }
         return text.ToString();
