@@ -48,7 +48,14 @@ public static class DisplayWidth
             width += next;
             at += length;
         }
-        return text[..at] + Ellipsis;
+        return text[..at] + Unclosed(text.AsSpan(0, at)) + Ellipsis;
+    }
+
+    /// <summary>What closes the isolates that were cut before their end (Unicode Standard Annex 9), so that they do not reach into what follows.</summary>
+    private static string Unclosed(ReadOnlySpan<char> text)
+    {
+        int open = text.Count(BeginIsolate) - text.Count(EndIsolate);
+        return open > 0 ? string.Concat(Enumerable.Repeat(EndIsolate, open)) : "";
     }
 
     /// <summary>The text, with an ellipsis in its middle where it takes more than so many columns: for names that begin alike.</summary>

@@ -80,9 +80,16 @@ internal sealed partial class Browser
             return TextLine.Of(new Cell($" Reading{share}: ", Tone.Strong), new Cell($"{Phrases.Count(reading.Frames, "frame")}, {Phrases.Count(reading.Presses.Count, "press", "presses")} so far.{read}")).Cut(columns);
         }
         if (!_workspace.Only.IsNone)
-            return TextLine.Of(new Cell(" ONLY ", Tone.Mixed), new Cell(_workspace.Only.Say(_workspace.Account), Tone.Strong), new Cell("   u: everything", Tone.Quiet)).Cut(columns);
+            return TextLine.Of([new Cell(" ", Tone.Mixed), .. Only(columns - 1)]);
         Cell all = Damage() is { } damage ? new Cell($" {damage} ", Tone.Bad) : new Cell(" Everything is shown. ", Tone.Quiet);
         return TextLine.Of(all, new Cell(Summary(columns - DisplayWidth.Of(all.Text)))).Cut(columns);
+    }
+
+    /// <summary>What alone is shown, cut so that the key that undoes it always stands there.</summary>
+    private IEnumerable<Cell> Only(int columns)
+    {
+        const string Mark = "ONLY ", Undo = "   u: everything";
+        return [new Cell(Mark, Tone.Mixed), new Cell(DisplayWidth.Cut(_workspace.Only.Say(_workspace.Account), columns - Mark.Length - Undo.Length), Tone.Strong), new Cell(Undo, Tone.Quiet)];
     }
 
     /// <summary>What the file lacks, or null where it was read to its end.</summary>
@@ -113,7 +120,7 @@ internal sealed partial class Browser
     {
         var cells = new List<Cell> { live.HasEnded ? new Cell(" ENDED ", Tone.Mixed) : new Cell(" LIVE ", Tone.Good) };
         if (_workspace.IsSettled && !_workspace.Only.IsNone)
-            cells.AddRange([new Cell("ONLY ", Tone.Mixed), new Cell(_workspace.Only.Say(_workspace.Account), Tone.Strong), new Cell("   u: everything  ", Tone.Quiet)]);
+            cells.AddRange([.. Only(columns - cells[0].Text.Length), new Cell("  ")]);
         cells.Add(new Cell(Phrases.Count(live.State.Frames, "frame")));
         if (live.State.Lost + live.State.LostBefore is > 0 and var lost)
             cells.Add(new Cell($", {Phrases.Number(lost)} lost by overload", Tone.Bad));

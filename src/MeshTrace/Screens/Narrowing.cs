@@ -39,7 +39,7 @@ internal sealed record Narrowing
         if (Group is { } group)
             parts.Add($"group {DisplayWidth.Isolate(account.Names.Full(group))}");
         if (Time is { } time)
-            parts.Add($"{Moment.Milli(time.From)} to {Moment.Milli(time.To)}");
+            parts.Add($"{Exact(time.From)} to {Exact(time.To)}");
         return string.Join(", ", parts);
     }
 
@@ -84,6 +84,9 @@ internal sealed record Narrowing
     private static bool IsOfPress(Press press, int message) => press.Messages.Contains(message) || press.Answers.Exists(answer => answer.Message == message);
 
     private static bool IsOf(NodeDirectory directory, MeshAddress node, MeshAddress element) => element.IsUnicast && directory.NodeOf(element) == node;
+
+    /// <summary>Whole seconds without their zeros.</summary>
+    private static string Exact(long timeNs) => timeNs % 1_000_000_000 == 0 ? Phrases.Clock(timeNs) : Moment.Milli(timeNs);
 
     private bool Near(long timeNs) => Time is not { } time || timeNs == CapturedFrame.NoTime || (timeNs >= time.From && timeNs <= time.To);
 }

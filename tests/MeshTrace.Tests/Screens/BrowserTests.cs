@@ -1,3 +1,5 @@
+using MeshTrace.Screens.Reading;
+using MeshTrace.Analysis.History;
 using System.Text.Json;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Reports.Words;
@@ -70,6 +72,24 @@ public sealed class BrowserTests
         browser.GoTo(0);
         Assert.Equal(all, browser.Current.RowCount);
         Assert.DoesNotContain("ONLY", browser.Text(), StringComparison.Ordinal);
+    }
+
+    /// <summary>However much it says, the key that undoes it stands there; whole seconds go without their zeros.</summary>
+    [Theory, InlineData("entrance panel"), InlineData("a panel with a name that takes much more room than there is on a line of 80 columns"), InlineData("לוח כניסה ליד הדלת של חדר הקריאה הגדול בקומה הראשונה של הספרייה העירונית")]
+    public void ALongNarrowing_LeavesRoomForItsUndoing(string name)
+    {
+        (CaptureHistory history, NodeTracks tracks) = Demo.Analyse("library", json => json.Replace("\"entrance panel\"", $"\"{name}\"", StringComparison.Ordinal));
+        var workspace = new Workspace();
+        workspace.Settle(history, tracks);
+        Browser browser = Demo.Browse(workspace);
+        browser.Take('o', 'n', 't');
+        browser.Type("17:40-18:00");
+        browser.Take(Motion.Enter);
+        string line = browser.Text().Split('\n')[1];
+        Assert.EndsWith("   u: everything", line, StringComparison.Ordinal);
+        Assert.True(DisplayWidth.Of(line) <= 80, line);
+        Assert.Equal(line.Count(letter => letter == '\u2068'), line.Count(letter => letter == '\u2069'));
+        Assert.Equal(name.Length < 20, line.Contains("17:40:00 to 18:00:00", StringComparison.Ordinal));
     }
 
     [Fact]
