@@ -30,6 +30,7 @@ internal sealed class NetworkScreen(Workspace workspace) : Screen(workspace)
 
     private readonly Grid _grid = new(new("what", 11, 11), new("name", 18, 38), new("address", 8, 8), new("heard", 34, 70));
     private List<Thing> _things = [];
+    private MeshAddress? _node;
 
     public override string Name => "Network";
     public override string Asks => "What is this network made of?";
@@ -49,9 +50,12 @@ internal sealed class NetworkScreen(Workspace workspace) : Screen(workspace)
 
     public override int? Frame => Selection switch
     {
-        { Kind: Kind.Beacon } beacon when Workspace.History.Beacons[beacon.Row].Frames is [var frame, ..] => frame,
-        { Kind: Kind.Node } node => FirstOf(node.Address),
-        { Kind: Kind.Group } group => FirstTo(group.Address),
+        { Kind: Kind.Node } node => FirstFrame.OfNode(Workspace.History, Workspace.Tracks, node.Address),
+        { Kind: Kind.Group } group => FirstFrame.ToGroup(Workspace.History, group.Address),
+        { Kind: Kind.NetworkKey } key => FirstFrame.UnderNetworkKey(Workspace.History, key.Row),
+        { Kind: Kind.ApplicationKey } key => FirstFrame.UnderApplicationKey(Workspace.History, key.Row),
+        { Kind: Kind.Beacon } beacon => FirstFrame.OfBeacon(Workspace.History, beacon.Row),
+        { Kind: Kind.Event } happened => FirstFrame.OfEvent(Workspace.History, Workspace.History.Lifecycle[happened.Row]),
         { Kind: Kind.Joining } joining => Workspace.History.FirstProvisioningFrame(joining.Row),
         { Kind: Kind.UnknownNetwork } unknown => Workspace.History.FirstUnopenedFrame(Workspace.History.UnknownNids[unknown.Row].Nid),
         _ => null,
@@ -106,7 +110,10 @@ internal sealed class NetworkScreen(Workspace workspace) : Screen(workspace)
     public override void Enter()
     {
         Refresh();
-        if (Workspace.IsSettled && Workspace.Node is { } node && _things.FindIndex(thing => thing.Kind == Kind.Node && thing.Address == node) is var at and >= 0)
+        if (!Workspace.IsSettled || Workspace.Node is not { } node || node == _node)
+            return;     // nothing was chosen elsewhere: whoever comes back finds the row that was left
+        _node = node;
+        if (_things.FindIndex(thing => thing.Kind == Kind.Node && thing.Address == node) is var at and >= 0)
             Place(at);
     }
 
@@ -127,7 +134,7 @@ internal sealed class NetworkScreen(Workspace workspace) : Screen(workspace)
     protected override void OnSelected(int row)
     {
         if (_things[row].Kind == Kind.Node)
-            Workspace.ChooseNode(_things[row].Address);
+            Workspace.ChooseNode((_node = _things[row].Address).Value);
     }
 
     public override bool Take(Stroke stroke)
@@ -249,21 +256,5 @@ internal sealed class NetworkScreen(Workspace workspace) : Screen(workspace)
     {
         (string what, string name, string where, string heard) = Say(_things[row]);
         return words.AreIn(_things[row].Kind is Kind.Node or Kind.Group ? _things[row].Address : null, null, null, what, name, where, heard);
-    }
-
-    private int? FirstTo(MeshAddress group)
-    {
-        for (int flood = 0; flood < Workspace.History.Floods.Count; flood++)
-            if (Workspace.History.Floods[flood].Dst == group)
-                return FirstFrame.OfFlood(Workspace.History, flood);
-        return null;
-    }
-
-    private int? FirstOf(MeshAddress node)
-    {
-        foreach (Reading.NodeDeed deed in Workspace.Tracks.Of(node))
-            if (deed.Deed != Reading.Deed.Relayed)
-                return FirstFrame.OfFlood(Workspace.History, deed.Flood);
-        return null;
     }
 }

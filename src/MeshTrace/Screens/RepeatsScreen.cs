@@ -30,6 +30,7 @@ internal sealed class RepeatsScreen(Workspace workspace) : Screen(workspace)
     ];
 
     public override RecordPlace? Record => Node is { } row ? new RecordPlace(RecordKind.Node, row) : null;
+    public override int? Frame => Node is { } row ? FirstFrame.OfNode(Workspace.History, Workspace.Tracks, Workspace.History.Nodes[row].Unicast) : null;
     public override IReadOnlyList<(char Key, string Says, Narrowing Only)> Choices => Node is { } row
         ? [('n', $"node {Workspace.Account.Names.Short(Workspace.History.Nodes[row].Unicast)}", Workspace.Only with { Node = Workspace.History.Nodes[row].Unicast })] : [];
 

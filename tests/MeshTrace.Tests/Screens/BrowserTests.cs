@@ -55,6 +55,33 @@ public sealed class BrowserTests
         Assert.Equal("Presses", browser.Current.Name);
     }
 
+    /// <summary>Any thing on any screen opens its octets, unless none of it was heard; and who comes back finds the row that was left.</summary>
+    [Theory, InlineData("library"), InlineData("boathouse")]
+    public void EveryRowOpensItsOctets(string demo)
+    {
+        Browser browser = Demo.Browse(Demo.Settled(demo));
+        int octets = browser.Screens.Count - 1, opened = 0;
+        for (int screen = 0; screen < octets; screen++)
+        {
+            browser.GoTo(screen);
+            for (int row = 0; row < browser.Current.RowCount; row++)
+            {
+                browser.Current.Selected = row;
+                string at = browser.Text().Split('\n').First(line => line.StartsWith('>'));
+                browser.Take('x');
+                if (browser.Current != browser.Screens[octets])
+                {
+                    Assert.True(at.Contains("not heard", StringComparison.Ordinal) || screen == 1, at);      // a lane of a node that was not heard is empty
+                    continue;
+                }
+                opened++;
+                browser.Take(Motion.Escape);
+                Assert.Equal(at, browser.Text().Split('\n').First(line => line.StartsWith('>')));
+            }
+        }
+        Assert.True(opened > 50, $"{opened} opened");
+    }
+
     [Fact]
     public void Narrowing_IsAlwaysShown_AndUndoneByOneKey()
     {
