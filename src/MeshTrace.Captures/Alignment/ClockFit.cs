@@ -13,8 +13,11 @@ internal sealed class ClockFit
     private const int FewestPairs = 8;
     private const double LargestDriftPpm = 500;
 
-    /// <summary>Packets are stamped by hardware within this, and by a host or on another channel within that (common practice, no source).</summary>
-    private const long CloseNs = 300_000, LooseNs = 4_000_000;
+    /// <summary>
+    /// Packets are stamped by hardware within the first of these; packets of one event on two channels are this far from what lies between the channels; a host stamps
+    /// within the last (common practice, no source).
+    /// </summary>
+    private const long CloseNs = 300_000, EventNs = 1_000_000, LooseNs = 4_000_000;
 
     private const long ShortestSpanNs = 5_000_000_000;       // over less, drift cannot be told
     /// <summary>Packets of one event follow each other within this; pairs on one channel lie this close together, and those on others this far (common practice, no source).</summary>
@@ -33,10 +36,10 @@ internal sealed class ClockFit
     private readonly long _toleranceNs;
     private readonly bool _close;
 
-    private ClockFit(List<Hearing> pool, List<Hearing> own, bool close)
+    private ClockFit(List<Hearing> pool, List<Hearing> own, long toleranceNs, bool close = false)
     {
         _close = close;
-        _toleranceNs = close ? CloseNs : LooseNs;
+        _toleranceNs = toleranceNs;
         for (int from = 0, fromPool = 0, to; from < own.Count; from = to)
         {
             ulong key = own[from].Key;
@@ -65,12 +68,12 @@ internal sealed class ClockFit
     /// <param name="own">Hearings of the clock to fit, ordered likewise.</param>
     public static ClockFitResult Of(List<Hearing> pool, List<Hearing> own)
     {
-        var close = new ClockFit(pool, own, close: true);
-        ClockFitResult result = close.Fit();
+        ClockFitResult result = new ClockFit(pool, own, CloseNs, close: true).Fit();
         if (result.Line is not null)
             return result;
         // Receivers that stay on different channels hear different packets of one event; a host stamps late.
-        ClockFitResult loose = new ClockFit(pool, own, close: false).Fit();
+        ClockFitResult apart = new ClockFit(pool, own, EventNs).Fit();
+        ClockFitResult loose = apart.Line is not null ? apart : new ClockFit(pool, own, LooseNs).Fit();
         return loose.Line is not null || result.Shared == 0 ? loose : result;
     }
 
@@ -89,15 +92,18 @@ internal sealed class ClockFit
         long[] residuals = Residuals(line);
         if (residuals.Length < FewestPairs)
             return Refused($"only {residuals.Length} of the {_shared} transmissions that another receiver may have heard too fit one offset");
-        int wrong = s_wrongNs.Max(shift => Math.Max(Agreeing(line, shift), Agreeing(line, -shift)));
+        // A wrong offset whose window overlaps that of the right one would count the same pairs.
+        int wrong = s_wrongNs.Where(shift => shift > 2 * _toleranceNs).Max(shift => Math.Max(Agreeing(line, shift), Agreeing(line, -shift)));
         if (Agreeing(line, 0) < 2 * wrong)
             return Refused($"several offsets fit the {_shared} transmissions that another receiver may have heard too about as well");
         if (Jumps(line))
             return Refused($"its clock jumped: part of the {_shared} transmissions that another receiver may have heard too fit one offset, and part do not");
         if (IsNoDifference(line, residuals[residuals.Length * 95 / 100]))
         {
-            line = new ClockLine(0, 0, 0);
-            residuals = Residuals(line);
+            var same = new ClockLine(0, 0, 0);
+            long between = _toleranceNs == EventNs ? Furthest(line) : 0;
+            residuals = between > 0 ? [.. residuals.Select(off => off + between)] : Residuals(same);
+            line = same;
         }
         return new ClockFitResult(line, _shared, residuals.Length, residuals[residuals.Length / 2], Math.Max(doubtNs, residuals[residuals.Length * 95 / 100]), null);
     }
@@ -134,9 +140,15 @@ internal sealed class ClockFit
         return (most, at);
     }
 
-    /// <summary>True if the clocks agree as they are, as in an excerpt whose times were aligned when it was written: then no time is touched.</summary>
+    /// <summary>
+    /// True if the clocks agree as they are, as in an excerpt whose times were aligned when it was written: then no time is touched. Between packets of one event on two
+    /// channels lies a part of the event's time, and nothing tells how much.
+    /// </summary>
     private bool IsNoDifference(ClockLine line, long largeNs) =>
-        Math.Max(Math.Abs(line.AheadAt(_pairs[0].TimeNs)), Math.Abs(line.AheadAt(_pairs[^1].TimeNs))) <= Math.Max(largeNs, NoDifferenceNs);
+        Furthest(line) <= (_toleranceNs == EventNs ? LongestEventNs : Math.Max(largeNs, NoDifferenceNs));
+
+    /// <summary>How far the clocks are apart, at the end where that is more.</summary>
+    private long Furthest(ClockLine line) => Math.Max(Math.Abs(line.AheadAt(_pairs[0].TimeNs)), Math.Abs(line.AheadAt(_pairs[^1].TimeNs)));
 
     private ClockFitResult Refused(string says) => new(null, _shared, 0, 0, 0, says);
 

@@ -46,6 +46,42 @@ public sealed class TransmissionTests : IDisposable
         AssertInOrder(history);
     }
 
+    /// <summary>
+    /// Receivers that stay on one channel each never hear the same packet, only packets of one advertising event: their clocks are aligned by those, to about a millisecond.
+    /// </summary>
+    [Theory]
+    [InlineData(11, 1830, 50, -1999, -37)]
+    [InlineData(12, -2000, -50, 2000, 50)]
+    [InlineData(13, 750, 0, 0, 0)]
+    [InlineData(14, 9_000_000, 20, -15, -20)]
+    public void ReceiversOnOneChannelEach_AreAlignedByEvents(int seed, int offset1, int ppm1, int offset2, int ppm2)
+    {
+        (CaptureHistory history, _) = Analysed(Scenario(seed, ("37", 0, 0), ("38", offset1, ppm1), ("39", offset2, ppm2)));
+
+        (int Offset, int Ppm)[] clocks = [(0, 0), (offset1, ppm1), (offset2, ppm2)];
+        for (int at = 1; at < clocks.Length; at++)
+        {
+            ReceiverClock clock = history.Receivers[at].Clock!;
+            Assert.Equal(ClockBasis.Aligned, clock.Basis);
+            if (clocks[at] == (0, 0))
+                Assert.Equal((0, 0), (clock.OffsetNs, clock.DriftPpm));     // agrees as it is: the way between the channels is no difference of clocks
+            Assert.InRange(clock.LargeResidualNs, 0, clocks[at] == (0, 0) ? 2_500_000 : 1_000_000);
+            Assert.InRange(clock.DriftPpm, clocks[at].Ppm - 1, clocks[at].Ppm + 1);
+            Assert.InRange(clock.OffsetNs / 1e6, clocks[at].Offset - 4.0, clocks[at].Offset + 4.0);      // with the drift until its first frame, and the way between the channels
+        }
+        // The copies of one event, each on its own channel, lie together in the one history: first copies of a flood within the time of an event.
+        int together = 0, apart = 0;
+        for (int flood = 0; flood < history.Floods.Count; flood++)
+        {
+            long[] firsts = [.. history.CopiesOf(flood).ToArray().Where(copy => copy.Ttl == history.Floods[flood].HighestTtl).Select(copy => history.Frames[copy.Frame])
+                .GroupBy(frame => frame.Receiver).Where(heard => heard.Count() == 3).Select(heard => heard.Min(frame => frame.TimeNs))];
+            if (firsts.Length == 3)
+                _ = firsts.Max() - firsts.Min() < 3_000_000 ? together++ : apart++;
+        }
+        Assert.True(together > 50, $"{together} together, {apart} apart");
+        Assert.True(apart <= 0.02 * together, $"{together} together, {apart} apart");
+    }
+
     [Fact]
     public void SeparateFiles_AreOneSet()
     {
