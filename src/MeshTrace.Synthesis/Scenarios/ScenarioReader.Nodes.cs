@@ -95,6 +95,8 @@ internal static partial class ScenarioReader
         }
         node.NetKeys.AddRange(json.Has("netKeys") ? json.Wholes("netKeys", 0, 4095).Select(index => (int)index)
             : [scenario.Network.NetKeys[0].Index]);
+        if (node.NetKeys.Count == 0)
+            throw json.WrongMember("netKeys", "a node has at least one NetKey");
         node.AppKeys.AddRange(json.Has("appKeys") ? json.Wholes("appKeys", 0, 4095).Select(index => (int)index)
             : scenario.Network.AppKeys.Select(key => key.Index));
         foreach (int index in node.NetKeys)

@@ -19,6 +19,7 @@ public class ScenarioReaderTests
     [InlineData("\"linkType\": 256", "\"linkType\": 1", "$.receivers[0].linkType", "251")]
     [InlineData("\"asks\": \"on\"", "\"asks\": \"brighter\"", "$.schedule[0].asks", "level N")]
     [InlineData("\"press\": \"panel\"", "\"press\": \"door\"", "$.schedule[0].press", "door")]
+    [InlineData("\"unicast\": \"0030\"", "\"unicast\": \"0030\", \"netKeys\": []", "$.nodes[3].netKeys", "at least one NetKey")]
     [InlineData("\"unicast\": \"0030\"", "\"unicast\": \"0030\", \"friendship\": {}", "$.nodes[3].friendship", "lowPower")]
     [InlineData("\"unicast\": \"0030\"", "\"unicast\": \"0030\", \"lowPower\": true, \"friendship\": {\"pollS\": 90}", "$.nodes[3].friendship.pollS", "pollTimeoutS")]
     [InlineData("\"unicast\": \"0030\"", "\"unicast\": \"0030\", \"lowPower\": true, \"friendship\": {\"pollTimeoutS\": 400000}", "$.nodes[3].friendship.pollTimeoutS", "345599.9")]
