@@ -15,11 +15,14 @@ internal static class FreshArray
     /// <summary>MADV_POPULATE_WRITE of madvise(2), Linux 5.14 and later: the pages are there as if each had been written to, contents unchanged.</summary>
     private const int PopulateWrite = 23;
 
+    /// <summary>False where the C library of the system is not found by its usual name: then nothing more is asked.</summary>
+    private static bool s_canAsk = OperatingSystem.IsLinux();
+
     /// <summary>An array of zeros.</summary>
     public static T[] Of<T>(int length) where T : struct
     {
         var array = new T[length];
-        if ((long)length * Unsafe.SizeOf<T>() >= WorthItOctets && OperatingSystem.IsLinux())
+        if ((long)length * Unsafe.SizeOf<T>() >= WorthItOctets && s_canAsk)
             Populate(array);
         return array;
     }
@@ -31,8 +34,16 @@ internal static class FreshArray
         fixed (byte* first = &Unsafe.As<T, byte>(ref MemoryMarshal.GetArrayDataReference(array)))
         {
             nint from = ((nint)first + page - 1) & -page, to = ((nint)first + ((nint)array.Length * Unsafe.SizeOf<T>())) & -page;
-            if (to > from)
+            if (to <= from)
+                return;
+            try
+            {
                 _ = Advise(from, (nuint)(to - from), PopulateWrite);
+            }
+            catch (Exception missing) when (missing is DllNotFoundException or EntryPointNotFoundException)
+            {
+                s_canAsk = false;
+            }
         }
     }
 
