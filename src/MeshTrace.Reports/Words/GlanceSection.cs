@@ -31,7 +31,10 @@ internal static class GlanceSection
         if (tally.Unsupported > 0)
             paper.Paragraph($"{Phrases.Count(tally.Unsupported, "frame is", "frames are")} of a link type that cannot be read.", Note, markTone: Tone.Mixed);
         WriteDamage(paper, history);
-        paper.Paragraph(Mesh(tally, history));
+        if (history.DistinctNetworkPdus > 0 && history.OpenedNetworkPdus == 0)
+            paper.Paragraph(Verdict.NothingOpened(history), Note, Tone.Strong, Tone.Bad);
+        else
+            paper.Paragraph(Mesh(tally, history));
         if (history.Presses.Count > 0)
         {
             paper.Paragraph(Presses(history.Presses), tone: Tone.Strong);
@@ -98,7 +101,7 @@ internal static class GlanceSection
     }
 
     private static string OpenedWord(CaptureHistory history) =>
-        history.OpenedNetworkPdus == 0 ? "none" : history.OpenedNetworkPdus == history.DistinctNetworkPdus ? "all" : Phrases.Number(history.OpenedNetworkPdus);
+        history.OpenedNetworkPdus == history.DistinctNetworkPdus ? "all" : Phrases.Number(history.OpenedNetworkPdus);
 
     /// <summary>The fate of the presses in one sentence.</summary>
     internal static string Presses(IReadOnlyList<Press> presses)

@@ -20,8 +20,6 @@ internal static class NetworkSection
         if (history.Keys.Subnets.Count == 0 && history.UnknownNids.Count == 0 && history.Beacons.Count == 0)
             return;
         paper.Heading("Networks");
-        if (history.DistinctNetworkPdus > 0 && history.OpenedNetworkPdus == 0)
-            paper.Paragraph(Verdict.NothingOpened(history), Note, Tone.Strong, Tone.Bad);
         foreach (Subnet subnet in history.Keys.Subnets)
             paper.Paragraph(Words(subnet));
         WriteAppKeys(paper, history);
@@ -112,7 +110,7 @@ internal static class NetworkSection
             return;
         List<string> keys = missing.OrderByDescending(entry => entry.Value).ThenBy(entry => entry.Key, StringComparer.Ordinal)
             .Select(entry => $"{entry.Key} ({Phrases.Number(entry.Value)})").ToList();
-        paper.Paragraph($"{Phrases.Count(closed, "message")} could not be read for want of a key: {Phrases.List(keys, MostMissing)}.", Note, markTone: Tone.Mixed);
+        paper.Paragraph($"{Phrases.Count(closed, "message")} could not be read for want of a key: {Phrases.List(keys, MostMissing)}. Give a newer export of the network (--network), or what is missing with --app-key or --device-key.", Note, markTone: Tone.Mixed);
     }
 
     /// <summary>The AID stands in the first octet of every lower transport access PDU: SEG(1) | AKF(1) | AID(6) (Mesh Protocol 1.1 §3.5.2.1).</summary>

@@ -111,6 +111,10 @@ public sealed class ExplanationTests
         string account = Unwrapped(story.Explain());
         Assert.Contains("None of 12 mesh PDUs authenticated with these keys. NIDs seen were 0x12 (40 frames) and 0x68 (4 frames);", account, StringComparison.Ordinal);
         Assert.Contains("check the IV index (--iv-index)", account, StringComparison.Ordinal);
+        // It comes first, where everybody looks, and once.
+        int told = account.IndexOf("None of 12 mesh PDUs", StringComparison.Ordinal);
+        Assert.InRange(told, 0, account.IndexOf("Networks", StringComparison.Ordinal));
+        Assert.Equal(told, account.LastIndexOf("None of 12 mesh PDUs", StringComparison.Ordinal));
         Assert.DoesNotContain("What stands out", account, StringComparison.Ordinal);
     }
 
@@ -122,7 +126,7 @@ public sealed class ExplanationTests
         story.Message(0x0003, 0xC001, 100, [], decrypted: false);
         story.Message(0x0001, 0x0009, 101, [], decrypted: false, key: MessageKey.Device);
         string account = Unwrapped(story.Explain());
-        Assert.Contains("2 messages could not be read for want of a key: an application key with AID 0x2b (1) and the device key of 0x0001 or 0x0009 (1).", account, StringComparison.Ordinal);
+        Assert.Contains("2 messages could not be read for want of a key: an application key with AID 0x2b (1) and the device key of 0x0001 or 0x0009 (1). Give a newer export of the network (--network), or what is missing with --app-key or --device-key.", account, StringComparison.Ordinal);
     }
 
     [Fact]
