@@ -41,9 +41,9 @@ internal sealed class BlockReading(IFrameSource source, bool ahead) : IDisposabl
         {
             lock (_gate)
             {
-                if (_done < _begun && _isReady[_done % MostBlocks])
+                if (IsNextReady)
                     return Give(_blocks[_done % MostBlocks]);
-                if (_atEnd && _done == _begun)
+                if (IsOver)
                     return null;
             }
             if (_helps && TryWork())
@@ -54,7 +54,7 @@ internal sealed class BlockReading(IFrameSource source, bool ahead) : IDisposabl
                 continue;
             }
             lock (_gate)
-                while (!(_done < _begun && _isReady[_done % MostBlocks]) && !(_helps && MayWork) && !(_atEnd && _done == _begun))
+                while (!IsNextReady && !IsOver && !(_helps && MayWork))
                     Monitor.Wait(_gate);
         }
     }
@@ -70,7 +70,13 @@ internal sealed class BlockReading(IFrameSource source, bool ahead) : IDisposabl
         _helper?.Join();
     }
 
-    /// <summary>A free block, and nobody else reading: to be asked under the gate.</summary>
+    // To be asked under the gate.
+
+    private bool IsNextReady => _done < _begun && _isReady[_done % MostBlocks];
+
+    private bool IsOver => _atEnd && _done == _begun;
+
+    /// <summary>A free block, and nobody else reading.</summary>
     private bool MayWork => !_isReading && !_atEnd && !_stopped && _begun - _done < MostBlocks;
 
     private ReadBlock? NextAlone()

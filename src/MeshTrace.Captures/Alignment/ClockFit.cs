@@ -64,6 +64,9 @@ internal sealed class ClockFit
         _pairs.Sort((one, other) => one.TimeNs.CompareTo(other.TimeNs));
     }
 
+    /// <summary>True if packets of one event on different channels are paired.</summary>
+    private bool IsByEvents => _toleranceNs == EventNs;
+
     /// <param name="pool">Hearings in the clock of the reference, ordered by octets and time.</param>
     /// <param name="own">Hearings of the clock to fit, ordered likewise.</param>
     public static ClockFitResult Of(List<Hearing> pool, List<Hearing> own)
@@ -101,7 +104,7 @@ internal sealed class ClockFit
         if (IsNoDifference(line, residuals[residuals.Length * 95 / 100]))
         {
             var same = new ClockLine(0, 0, 0);
-            long between = _toleranceNs == EventNs ? Furthest(line) : 0;
+            long between = IsByEvents ? Furthest(line) : 0;
             residuals = between > 0 ? [.. residuals.Select(off => off + between)] : Residuals(same);
             line = same;
         }
@@ -145,7 +148,7 @@ internal sealed class ClockFit
     /// channels lies a part of the event's time, and nothing tells how much.
     /// </summary>
     private bool IsNoDifference(ClockLine line, long largeNs) =>
-        Furthest(line) <= (_toleranceNs == EventNs ? LongestEventNs : Math.Max(largeNs, NoDifferenceNs));
+        Furthest(line) <= (IsByEvents ? LongestEventNs : Math.Max(largeNs, NoDifferenceNs));
 
     /// <summary>How far the clocks are apart, at the end where that is more.</summary>
     private long Furthest(ClockLine line) => Math.Max(Math.Abs(line.AheadAt(_pairs[0].TimeNs)), Math.Abs(line.AheadAt(_pairs[^1].TimeNs)));
