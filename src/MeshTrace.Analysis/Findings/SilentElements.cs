@@ -301,12 +301,13 @@ internal sealed class SilentElements
         RequestKind kind = RequestKind.Find(press.Opcode)!;
         if (!kind.TryRead(_history.PayloadOf(press.Messages[0]), out ReadOnlySpan<byte> values, out _))
             return false;
-        foreach (int row in statuses)
+        for (int at = FirstFrom(statuses, press.TimeNs - PressDetector.TransactionNs); at < statuses.Count; at++)
         {
+            int row = statuses[at];
             ref MessageRow status = ref _history.Messages[row];
             if (status.TimeNs > fromNs)
                 return false;
-            if (status.TimeNs >= press.TimeNs - PressDetector.TransactionNs && status.Dst == press.Src && !_answersInTime.ContainsKey(row) && kind.IsAnsweredBy(values, _history.PayloadOf(row)))
+            if (status.Dst == press.Src && !_answersInTime.ContainsKey(row) && kind.IsAnsweredBy(values, _history.PayloadOf(row)))
                 return true;
         }
         return false;
@@ -315,18 +316,24 @@ internal sealed class SilentElements
     /// <summary>A Status within the time, other than those that answered in time what was asked differently.</summary>
     private bool AnyWithin(List<int> rows, long fromNs, long toNs, string asks)
     {
+        for (int at = FirstFrom(rows, fromNs); at < rows.Count && _history.Messages[rows[at]].TimeNs <= toNs; at++)
+            if (!_answersInTime.TryGetValue(rows[at], out string? answered) || answered == asks)
+                return true;
+        return false;
+    }
+
+    /// <summary>Place of the first of some messages, in their order, from a time on.</summary>
+    private int FirstFrom(List<int> rows, long timeNs)
+    {
         int low = 0, high = rows.Count;
         while (low < high)
         {
             int middle = (low + high) / 2;
-            if (_history.Messages[rows[middle]].TimeNs < fromNs)
+            if (_history.Messages[rows[middle]].TimeNs < timeNs)
                 low = middle + 1;
             else
                 high = middle;
         }
-        for (; low < rows.Count && _history.Messages[rows[low]].TimeNs <= toNs; low++)
-            if (!_answersInTime.TryGetValue(rows[low], out string? answered) || answered == asks)
-                return true;
-        return false;
+        return low;
     }
 }
