@@ -78,7 +78,7 @@ public sealed class CaptureAnalysis
         int sinceLook = 0, known = _receivers.Count;
         StageBegins?.Invoke("reading and intake");
         // Reading stops before the receivers and the damage are looked at for the last time.
-        using (var reading = new BlockReading(source, ahead: _settings.Cores > 1))
+        using (var reading = new BlockReading(source, History.Memory, ahead: _settings.Cores > 1))
         {
             while (reading.Next() is { } block)
             {

@@ -1,4 +1,5 @@
 using System.Runtime.ExceptionServices;
+using MeshTrace.Analysis.History;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.Contents;
@@ -8,7 +9,10 @@ namespace MeshTrace.Analysis.Contents;
 /// whoever waits for a block meanwhile reads and prepares one too: frames are read by one at a time, blocks are prepared side by side. A source whose
 /// length is not known may be a pipe that lets its reader wait: only the thread of its own reads that one, so that a block that is there is given at once.
 /// </summary>
-internal sealed class BlockReading(IFrameSource source, bool ahead) : IDisposable
+/// <param name="source">Read to its end.</param>
+/// <param name="memory">Gives the rows of whole blocks.</param>
+/// <param name="ahead">On several cores.</param>
+internal sealed class BlockReading(IFrameSource source, TableMemory memory, bool ahead) : IDisposable
 {
     /// <summary>Blocks at work or waiting, at most: memory stays small, and neither side waits for a hiccup of the other.</summary>
     private const int MostBlocks = 5;
@@ -81,7 +85,7 @@ internal sealed class BlockReading(IFrameSource source, bool ahead) : IDisposabl
 
     private ReadBlock? NextAlone()
     {
-        ReadBlock block = _blocks[0] ??= new ReadBlock();
+        ReadBlock block = _blocks[0] ??= new ReadBlock(memory);
         if (block.IsLast)
             return null;
         block.ReadPrepared(source);
@@ -149,7 +153,7 @@ internal sealed class BlockReading(IFrameSource source, bool ahead) : IDisposabl
             _isReading = true;
             number = _begun++;
         }
-        ReadBlock block = _blocks[number % MostBlocks] ??= new ReadBlock();
+        ReadBlock block = _blocks[number % MostBlocks] ??= new ReadBlock(memory);
         block.Read(source);
         lock (_gate)
         {

@@ -86,12 +86,34 @@ internal struct ContentKey
 
     public static ContentKey Of(ContentKind kind, ReadOnlySpan<byte> octets)
     {
-        ContentKey key = default;
-        Span<byte> all = key;
-        octets.CopyTo(all);
-        all[KindAt] = (byte)kind;
-        all[LengthAt] = (byte)octets.Length;
+        Write(out ContentKey key, kind, octets);
         return key;
+    }
+
+    /// <summary>Writes a key in place, by whole words: a processor that reads it again at once need not wait for the octets to arrive in its cache.</summary>
+    public static void Write(out ContentKey key, ContentKind kind, ReadOnlySpan<byte> octets)
+    {
+        key = default;
+        ref byte to = ref Unsafe.As<ContentKey, byte>(ref key);
+        ref byte from = ref MemoryMarshal.GetReference(octets);
+        int words = octets.Length / sizeof(ulong);
+        if (octets.Length > MostOctets)
+            throw new ArgumentOutOfRangeException(nameof(octets));
+        for (int at = 0; at < words * sizeof(ulong); at += sizeof(ulong))
+            Unsafe.WriteUnaligned(ref Unsafe.Add(ref to, at), Unsafe.ReadUnaligned<ulong>(ref Unsafe.Add(ref from, at)));
+        int left = octets.Length % sizeof(ulong);
+        ulong rest = 0;
+        if (left > 0 && words > 0)
+            rest = Unsafe.ReadUnaligned<ulong>(ref Unsafe.Add(ref from, octets.Length - sizeof(ulong))) >> (8 * (sizeof(ulong) - left));
+        else
+            for (int at = left - 1; at >= 0; at--)
+                rest = (rest << 8) | Unsafe.Add(ref from, at);
+        ulong tail = ((ulong)kind << (8 * (KindAt - 24))) | ((ulong)octets.Length << (8 * (LengthAt - 24)));
+        if (words == 3)
+            tail |= rest;
+        else
+            Unsafe.WriteUnaligned(ref Unsafe.Add(ref to, words * sizeof(ulong)), rest);
+        Unsafe.WriteUnaligned(ref Unsafe.Add(ref to, 24), tail);
     }
 
     public readonly ContentKind Kind => (ContentKind)this[KindAt];
@@ -122,14 +144,21 @@ internal struct ContentKey
 }
 
 /// <summary>The distinct contents, found by their octets: what is repeated on three channels and several times is kept once.</summary>
-internal sealed class ContentTable
+internal sealed class ContentTable(TableMemory memory)
 {
     private const int FirstSlots = 1 << 10;
 
-    private readonly ChunkedTable<ContentRow> _rows = new();
+    private readonly ChunkedTable<ContentRow> _rows = new(memory);
+
     /// <summary>High half: of the hash, which tells the place too; low half: row + 1; 0 = free.</summary>
     private ulong[] _slots = new ulong[FirstSlots];
     private int _used;
+
+    /// <summary>Of no meaning: so that looks ahead are not left out as useless.</summary>
+    private int _seen;
+
+    /// <summary>Contents that <see cref="LookAhead"/> looks at: as many loads as a processor has under way at once, or some more.</summary>
+    public const int MostAhead = 32;
 
     public int Count => _rows.Count;
     public long AllocatedOctets => (_rows.AllocatedRows * Unsafe.SizeOf<ContentRow>()) + (_slots.LongLength * sizeof(ulong));
@@ -154,6 +183,25 @@ internal sealed class ContentTable
         if (++_used > _slots.Length / 4 * 3)
             Grow();
         return row;
+    }
+
+    /// <summary>
+    /// Looks at what <see cref="Intern(in ContentKey, ulong)"/> will look at for some contents: a large table lies outside of the processor's caches, and looks that do not
+    /// depend on each other are waited for together.
+    /// </summary>
+    public void LookAhead(ReadOnlySpan<PreparedContent> contents)
+    {
+        Span<ulong> entries = stackalloc ulong[MostAhead];
+        contents = contents[..Math.Min(contents.Length, MostAhead)];
+        ulong[] slots = _slots;
+        for (int i = 0; i < contents.Length; i++)
+            entries[i] = slots[Place(contents[i].Hash, slots.Length)];
+        if (Count == 0)
+            return;
+        int seen = 0;
+        foreach (ulong entry in entries[..contents.Length])
+            seen += _rows[Math.Max(RowIn(entry), 0)].Ttl;
+        _seen = seen;
     }
 
     /// <summary>True if these octets were met as this kind.</summary>

@@ -4,13 +4,13 @@ using MeshTrace.Protocol.Link;
 namespace MeshTrace.Analysis.Contents;
 
 /// <summary>A mesh content of a frame in a block, with its hash: found in the table of contents when the block is taken.</summary>
-internal readonly struct PreparedContent(ContentKey key, int frame)
+internal struct PreparedContent
 {
-    public readonly ContentKey Key = key;
-    public readonly ulong Hash = key.Hash();
+    public ContentKey Key;
+    public ulong Hash;
 
     /// <summary>Number of the frame in its block.</summary>
-    public readonly int Frame = frame;
+    public int Frame;
 }
 
 /// <summary>The packet counter that a receiver wrote into a frame.</summary>
@@ -20,7 +20,8 @@ internal readonly record struct PreparedCounter(int Receiver, ushort Counter, lo
 /// Frames that follow each other, prepared as far as that depends on nothing but each of them: so blocks may be prepared on one core while another takes
 /// them. Frames whose meaning depends on those before (packets of connections, lines of text logs) are kept as they came. Made to be used again.
 /// </summary>
-internal sealed class FrameBlock
+/// <param name="memory">Gives the rows of a whole block.</param>
+internal sealed class FrameBlock(TableMemory memory)
 {
     /// <summary>Frames of a block, at most.</summary>
     public const int MostFrames = ChunkedTable<FrameRow>.ChunkRows;
@@ -30,7 +31,7 @@ internal sealed class FrameBlock
 
     private const int FirstFrames = 256, FirstContents = 64;
 
-    private FrameRow[] _rows = new FrameRow[FirstFrames];
+    private Stretch<FrameRow> _rows = Stretch<FrameRow>.OfItsOwn(FirstFrames);
     private PreparedContent[] _contents = new PreparedContent[FirstContents];
     private readonly List<int> _keptNumbers = [];
     private readonly RawFrames _kept = new();
@@ -40,7 +41,7 @@ internal sealed class FrameBlock
 
     public int ContentCount { get; private set; }
 
-    public Span<FrameRow> Rows => _rows.AsSpan(0, Count);
+    public Span<FrameRow> Rows => _rows.Rows[..Count];
 
     /// <summary>Gives the rows of a full block to the table of frames as they lie there; the block gets others.</summary>
     /// <returns>False if the table cannot take them as a whole: they are still here.</returns>
@@ -48,7 +49,7 @@ internal sealed class FrameBlock
     {
         if (Count < MostFrames || !frames.TryAdopt(_rows))
             return false;
-        _rows = [];
+        _rows = default;
         return true;
     }
 
@@ -85,13 +86,16 @@ internal sealed class FrameBlock
     {
         if (ContentCount == _contents.Length)
             Array.Resize(ref _contents, ContentCount * 2);
-        _contents[ContentCount++] = new PreparedContent(ContentKey.Of(kind, octets), Count - 1);
+        ref PreparedContent prepared = ref _contents[ContentCount++];
+        ContentKey.Write(out prepared.Key, kind, octets);
+        prepared.Hash = prepared.Key.Hash();
+        prepared.Frame = Count - 1;
     }
 
     private void GrowRows()
     {
-        FrameRow[] larger = FreshArray.Of<FrameRow>(_rows.Length == FirstFrames ? 4 * FirstFrames : MostFrames);
-        _rows.AsSpan(0, Count).CopyTo(larger);
+        Stretch<FrameRow> larger = _rows.Length == FirstFrames ? Stretch<FrameRow>.OfItsOwn(4 * FirstFrames) : memory.Take<FrameRow>(MostFrames);
+        Rows.CopyTo(larger.Rows);
         _rows = larger;
     }
 

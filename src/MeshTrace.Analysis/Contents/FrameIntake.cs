@@ -15,7 +15,7 @@ internal sealed class FrameIntake(CaptureHistory history, ConnectionIntake conne
     private readonly RecorderCounters _counters = new(history.RecorderLosses);
 
     /// <summary>Gets the contents of a frame that is read here.</summary>
-    private readonly FrameBlock _alone = new();
+    private readonly FrameBlock _alone = new(history.Memory);
 
     /// <summary>Takes all frames of a block.</summary>
     public void Take(FrameBlock block)
@@ -48,6 +48,8 @@ internal sealed class FrameIntake(CaptureHistory history, ConnectionIntake conne
         int first = history.Frames.Count - from;
         for (; content < contents.Length && contents[content].Frame < to; content++)
         {
+            if (content % ContentTable.MostAhead == 0)
+                history.Contents.LookAhead(contents[content..]);
             ref readonly PreparedContent prepared = ref contents[content];
             int found = history.Contents.Intern(in prepared.Key, prepared.Hash);
             ref FrameRow row = ref rows[prepared.Frame];

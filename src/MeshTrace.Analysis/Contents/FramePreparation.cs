@@ -19,8 +19,6 @@ internal static class FramePreparation
     /// <summary>Service UUIDs of mesh in service data (assigned numbers).</summary>
     private const ushort ProvisioningService = 0x1827, ProxyService = 0x1828, Solicitation = 0x1859;
 
-    private static readonly ulong NothingPacked = FrameRow.Pack(0, false, false, null, null, CrcState.Unknown);
-
     /// <summary>Adds a frame to a block.</summary>
     public static void Add(in CapturedFrame frame, FrameBlock block)
     {
@@ -34,7 +32,7 @@ internal static class FramePreparation
     public static void Begin(ref FrameRow row, in CapturedFrame frame)
     {
         row.TimeNsField = frame.TimeNs;
-        row.Packed = NothingPacked;
+        row.Packed = FrameRow.NothingPacked;
         row.Content = -1;
         row.OffsetLow = (uint)(frame.FileOffset & 0xFFFF_FFFF);
         row.ReceiverField = (ushort)frame.Receiver;

@@ -12,8 +12,15 @@ internal sealed class RawFrames
     private byte[] _octets = new byte[FirstOctets];
     private int _length;
 
-    /// <summary>A frame but for its octets, which begin at <paramref name="At"/>.</summary>
-    private readonly record struct Raw(long TimeNs, long FileOffset, int At, int Length, int OriginalLength, int Receiver, LinkType LinkType, HciKind Hci, bool MarkedCrcBad);
+    /// <summary>A frame but for its octets, which begin at <see cref="At"/>.</summary>
+    private struct Raw
+    {
+        public long TimeNs, FileOffset;
+        public int At, Length, OriginalLength, Receiver;
+        public LinkType LinkType;
+        public HciKind Hci;
+        public bool MarkedCrcBad;
+    }
 
     /// <summary>Frames in it.</summary>
     public int Count { get; private set; }
@@ -23,13 +30,24 @@ internal sealed class RawFrames
     {
         get
         {
-            ref readonly Raw raw = ref _frames[frame];
-            return new CapturedFrame
-            {
-                Receiver = raw.Receiver, LinkType = raw.LinkType, TimeNs = raw.TimeNs, OriginalLength = raw.OriginalLength, FileOffset = raw.FileOffset,
-                Octets = _octets.AsSpan(raw.At, raw.Length), Hci = raw.Hci, MarkedCrcBad = raw.MarkedCrcBad,
-            };
+            Get(frame, out CapturedFrame captured);
+            return captured;
         }
+    }
+
+    /// <summary>A frame, written in place; its octets are valid until <see cref="Clear"/>.</summary>
+    public void Get(int frame, out CapturedFrame captured)
+    {
+        ref readonly Raw raw = ref _frames[frame];
+        captured = default;
+        captured.Receiver = raw.Receiver;
+        captured.LinkType = raw.LinkType;
+        captured.TimeNs = raw.TimeNs;
+        captured.OriginalLength = raw.OriginalLength;
+        captured.FileOffset = raw.FileOffset;
+        captured.Octets = _octets.AsSpan(raw.At, raw.Length);
+        captured.Hci = raw.Hci;
+        captured.MarkedCrcBad = raw.MarkedCrcBad;
     }
 
     public void Clear() => Count = _length = 0;
@@ -41,7 +59,16 @@ internal sealed class RawFrames
         if (_length + frame.Octets.Length > _octets.Length)
             Grow(ref _octets, _length, Math.Max(_length + frame.Octets.Length, 4 * _octets.Length));
         frame.Octets.CopyTo(_octets.AsSpan(_length));
-        _frames[Count++] = new Raw(frame.TimeNs, frame.FileOffset, _length, frame.Octets.Length, frame.OriginalLength, frame.Receiver, frame.LinkType, frame.Hci, frame.MarkedCrcBad);
+        ref Raw raw = ref _frames[Count++];
+        raw.TimeNs = frame.TimeNs;
+        raw.FileOffset = frame.FileOffset;
+        raw.At = _length;
+        raw.Length = frame.Octets.Length;
+        raw.OriginalLength = frame.OriginalLength;
+        raw.Receiver = frame.Receiver;
+        raw.LinkType = frame.LinkType;
+        raw.Hci = frame.Hci;
+        raw.MarkedCrcBad = frame.MarkedCrcBad;
         _length += frame.Octets.Length;
     }
 

@@ -1,14 +1,16 @@
+using MeshTrace.Analysis.History;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.Contents;
 
 /// <summary>A block of frames that were read, and where the source stood behind them.</summary>
-internal sealed class ReadBlock
+/// <param name="memory">Gives the rows of whole blocks.</param>
+internal sealed class ReadBlock(TableMemory memory)
 {
     /// <summary>Frames as they were read, while they are not prepared yet; only where several cores read.</summary>
     private readonly RawFrames _raw = new();
 
-    public FrameBlock Frames { get; } = new();
+    public FrameBlock Frames { get; } = new(memory);
 
     /// <summary>Position of the source behind the last frame.</summary>
     public long Position { get; private set; }
@@ -68,8 +70,11 @@ internal sealed class ReadBlock
             return;
         try
         {
-            for (int frame = 0; frame < _raw.Count; frame++)
-                FramePreparation.Add(_raw[frame], Frames);
+            for (int number = 0; number < _raw.Count; number++)
+            {
+                _raw.Get(number, out CapturedFrame frame);
+                FramePreparation.Add(in frame, Frames);
+            }
         }
         catch (Exception failure)
         {

@@ -10,7 +10,7 @@ namespace MeshTrace.Analysis.History;
 
 public sealed partial class CaptureHistory
 {
-    internal ContentTable Contents { get; } = new();
+    internal ContentTable Contents { get; }
 
     /// <summary>The first frame with a Network PDU of a NID that no key opened, or null.</summary>
     public int? FirstUnopenedFrame(byte nid) =>

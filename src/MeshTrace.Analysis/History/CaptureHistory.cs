@@ -3,6 +3,7 @@ using MeshTrace.Analysis.Beacons;
 using MeshTrace.Analysis.Commissioning;
 using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.Connections;
+using MeshTrace.Analysis.Contents;
 using MeshTrace.Analysis.Findings;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.Keys;
@@ -41,13 +42,25 @@ public readonly record struct FloodCopy(int Frame, byte Ttl)
 /// <summary>Everything a capture told: compact tables, append only, and what was concluded from them.</summary>
 public sealed partial class CaptureHistory
 {
+    public CaptureHistory()
+    {
+        Memory = new TableMemory();
+        Frames = new ChunkedTable<FrameRow>(Memory);
+        Floods = new ChunkedTable<FloodRow>(Memory);
+        Messages = new ChunkedTable<MessageRow>(Memory);
+        Contents = new ContentTable(Memory);
+    }
+
     public required KeyRing Keys { get; init; }
     public IReadOnlyList<ReceiverDescription> Receivers { get; internal set; } = [];
     public IReadOnlyList<CaptureDamage> Damages { get; internal set; } = [];
 
-    public ChunkedTable<FrameRow> Frames { get; } = new();
-    public ChunkedTable<FloodRow> Floods { get; } = new();
-    public ChunkedTable<MessageRow> Messages { get; } = new();
+    public ChunkedTable<FrameRow> Frames { get; }
+    public ChunkedTable<FloodRow> Floods { get; }
+    public ChunkedTable<MessageRow> Messages { get; }
+
+    /// <summary>Gives the tables their room.</summary>
+    internal TableMemory Memory { get; }
     public IReadOnlyList<Transfer> Transfers { get; internal set; } = [];
 
     /// <summary>How each transfer went, row by row as <see cref="Transfers"/>.</summary>

@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.History;
@@ -97,6 +98,10 @@ public struct FrameRow
 
     internal void SetCrc(CrcState crc) => Packed = (Packed & ~(3ul << 62)) | ((ulong)crc << 62);
 
+    /// <summary>Of a frame of which nothing is known.</summary>
+    internal const ulong NothingPacked = (ulong)NoChannel << 56;
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     internal static ulong Pack(ulong advertiser, bool hasAdvertiser, bool random, int? pduType, int? channel, CrcState crc) =>
         (advertiser & 0xFFFF_FFFF_FFFF) | ((ulong)(uint)(pduType ?? 0) << 48) | (pduType is null ? 0 : 1ul << 53) | (hasAdvertiser ? 1ul << 54 : 0)
         | (random ? 1ul << 55 : 0) | ((ulong)(uint)(channel ?? NoChannel) << 56) | ((ulong)crc << 62);

@@ -27,6 +27,7 @@ internal sealed class PcapNgSection(long offset, bool bigEndian)
 /// <summary>An interface description of a pcapng section.</summary>
 internal sealed class PcapNgInterface(ReceiverDescription receiver, uint snapLen, TimeScale time)
 {
+    private readonly TimeScale _time = time;
     private long _dropsBetween;
 
     public int Receiver { get; } = receiver.Index;
@@ -36,7 +37,8 @@ internal sealed class PcapNgInterface(ReceiverDescription receiver, uint snapLen
     /// <summary>Longest captured length, 0 = no limit.</summary>
     public uint SnapLen { get; } = snapLen;
 
-    public TimeScale Time { get; } = time;
+    /// <inheritdoc cref="TimeScale.TryToNs"/>
+    public bool TryToNs(ulong ticks, out long timeNs) => _time.TryToNs(ticks, out timeNs);
 
     /// <summary>Frames lost between two packets (epb_dropcount, and the drops field of the obsolete packet block).</summary>
     public void AddDrops(ulong count)

@@ -47,16 +47,13 @@ internal sealed partial class PcapNgSource
         if (obsolete && Read16(block[10..], bigEndian) is var drops and > 0 and not DropsUnknown)
             from.AddDrops(drops);
 
-        frame = new CapturedFrame
-        {
-            Receiver = from.Receiver,
-            LinkType = from.LinkType,
-            TimeNs = from.Time.TryToNs(ticks, out long timeNs) ? timeNs : CapturedFrame.NoTime,
-            OriginalLength = (int)Math.Min(Math.Max(original, captured), int.MaxValue),
-            FileOffset = offset,
-            Octets = block.Slice(PacketHeaderLength, Math.Min((int)captured, block.Length - PacketHeaderLength)),
-            MarkedCrcBad = crcBad,
-        };
+        frame.Receiver = from.Receiver;
+        frame.LinkType = from.LinkType;
+        frame.TimeNs = from.TryToNs(ticks, out long timeNs) ? timeNs : CapturedFrame.NoTime;
+        frame.OriginalLength = (int)Math.Min(Math.Max(original, captured), int.MaxValue);
+        frame.FileOffset = offset;
+        frame.Octets = block.Slice(PacketHeaderLength, Math.Min((int)captured, block.Length - PacketHeaderLength));
+        frame.MarkedCrcBad = crcBad;
         FinishPacket(offset, length, whole, block.Length);
         return true;
     }

@@ -131,8 +131,10 @@ internal sealed partial class PcapNgSource : CaptureFileSource
         return again == length || StopAtLengths(offset, length, again);
     }
 
-    private bool IsBlockLength(long offset, uint length, int least) => (length % 4 == 0 && length >= (uint)least)
-        || Stop(offset, FormattableString.Invariant($"the block length {length} is not a multiple of 4 of at least {least}: this is no block"));
+    private bool IsBlockLength(long offset, uint length, int least) => (length % 4 == 0 && length >= (uint)least) || StopAtBlockLength(offset, length, least);
+
+    private bool StopAtBlockLength(long offset, uint length, int least) => Stop(
+        offset, FormattableString.Invariant($"the block length {length} is not a multiple of 4 of at least {least}: this is no block"));
 
     private bool StopAtLengths(long offset, uint length, uint again) => Stop(
         offset, FormattableString.Invariant($"the block begins with length {length} and ends with length {again}: they should be equal"));

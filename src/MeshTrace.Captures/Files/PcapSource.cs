@@ -80,15 +80,13 @@ internal sealed class PcapSource : CaptureFileSource
             record = Input.Available;
         int have = whole ? length : record.Length;
 
-        frame = new CapturedFrame
-        {
-            Receiver = FirstReceiver,
-            LinkType = _linkType,
-            TimeNs = ((long)seconds * 1_000_000_000) + ((long)fraction * _nsPerFraction),
-            OriginalLength = (int)Math.Min(Math.Max(original, captured), int.MaxValue),
-            FileOffset = offset,
-            Octets = record[RecordHeaderLength..have],
-        };
+        frame = default;
+        frame.Receiver = FirstReceiver;
+        frame.LinkType = _linkType;
+        frame.TimeNs = ((long)seconds * 1_000_000_000) + ((long)fraction * _nsPerFraction);
+        frame.OriginalLength = (int)Math.Min(Math.Max(original, captured), int.MaxValue);
+        frame.FileOffset = offset;
+        frame.Octets = record[RecordHeaderLength..have];
         Input.Advance(have);
         if (!whole)
             Cut(offset, "a record", length, have);

@@ -38,6 +38,11 @@ internal readonly struct TimeScale
             return true;
         }
 
+        return TryToNsExactly(ticks, out timeNs);
+    }
+
+    private bool TryToNsExactly(ulong ticks, out long timeNs)
+    {
         UInt128 ns;
         if (_binary)
             ns = (UInt128)ticks * NsPerSecond >> _exponent;         // 64 + 30 bits: fits

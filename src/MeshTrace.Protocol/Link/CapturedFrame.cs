@@ -12,7 +12,11 @@ public enum HciKind : byte
 }
 
 /// <summary>One frame as a capture file or receiver gave it. Valid until the source is asked for the next one.</summary>
-public readonly ref struct CapturedFrame
+/// <remarks>
+/// Not readonly, so that readers write it in place, member by member: what is made elsewhere is copied sixteen octets at a time, and a processor that has just
+/// written them four by four waits until they are all in its cache.
+/// </remarks>
+public ref struct CapturedFrame
 {
     /// <summary>Earliest and latest time that the analysis takes for a time, 1933 and 2116: anything else is no clock's.</summary>
     public const long EarliestNs = -(1L << 60), LatestNs = 1L << 62;
@@ -23,28 +27,28 @@ public readonly ref struct CapturedFrame
     public const long NoTime = -(1L << 62) + (1L << 50);
 
     /// <summary>Index of the receiver (capture interface) over all files, from 0.</summary>
-    public required int Receiver { get; init; }
+    public required int Receiver { readonly get; set; }
 
-    public required LinkType LinkType { get; init; }
+    public required LinkType LinkType { readonly get; set; }
 
     /// <summary>Nanoseconds since 1970-01-01 UTC, or <see cref="NoTime"/>.</summary>
-    public required long TimeNs { get; init; }
+    public required long TimeNs { readonly get; set; }
 
     /// <summary>Octets that the frame had on the air or wire; more than <see cref="Octets"/> holds if the capture cut it.</summary>
-    public required int OriginalLength { get; init; }
+    public required int OriginalLength { readonly get; set; }
 
     /// <summary>Where the record of this frame begins in its (unpacked) file.</summary>
-    public required long FileOffset { get; init; }
+    public required long FileOffset { readonly get; set; }
 
     /// <summary>The octets, link-layer header included.</summary>
-    public required ReadOnlySpan<byte> Octets { get; init; }
+    public required ReadOnlySpan<byte> Octets { readonly get; set; }
 
     /// <summary>For HCI link types whose octets do not tell it themselves. With H4, which tells the kind, it tells the direction of ACL data.</summary>
-    public HciKind Hci { get; init; }
+    public HciKind Hci { readonly get; set; }
 
     /// <summary>True if the capture file marks the frame as received with a CRC error.</summary>
-    public bool MarkedCrcBad { get; init; }
+    public bool MarkedCrcBad { readonly get; set; }
 
     /// <summary>True if octets are missing at the end: cut by the snap length or by the end of the file.</summary>
-    public bool IsCut => Octets.Length < OriginalLength;
+    public readonly bool IsCut => Octets.Length < OriginalLength;
 }

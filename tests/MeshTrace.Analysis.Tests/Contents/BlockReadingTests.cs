@@ -84,7 +84,7 @@ public class BlockReadingTests
             }) { HasLength = false };
             Task taking = Task.Factory.StartNew(() =>
             {
-                using var reading = new BlockReading(source, ahead: true);
+                using var reading = new BlockReading(source, new TableMemory(), ahead: true);
                 for (int block = 0; block < Blocks; block++)
                     reading.Next();
                 taken.Set();
@@ -104,7 +104,7 @@ public class BlockReadingTests
         for (int round = 0; round < 10; round++)
         {
             var source = new Numbered(100_000 + round, _ => (LinkType.LeLinkLayer, [1]));
-            using var reading = new BlockReading(source, ahead: true);
+            using var reading = new BlockReading(source, new TableMemory(), ahead: true);
             int expected = 0;
             while (reading.Next() is { } block)
             {

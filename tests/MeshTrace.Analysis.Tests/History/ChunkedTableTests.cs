@@ -27,7 +27,7 @@ public class ChunkedTableTests
     public void WholeChunk_IsTakenAsItLies()
     {
         var table = new ChunkedTable<int>();
-        int[] first = [.. Enumerable.Range(0, ChunkedTable<int>.ChunkRows)], second = [.. first.Select(row => -row)];
+        Stretch<int> first = Numbers(ChunkedTable<int>.ChunkRows, 1), second = Numbers(ChunkedTable<int>.ChunkRows, -1);
         Assert.True(table.TryAdopt(first));
         Assert.True(table.TryAdopt(second));
         table.Add(7);
@@ -45,7 +45,31 @@ public class ChunkedTableTests
         var table = new ChunkedTable<int>();
         for (int row = 0; row < before; row++)
             table.Add(row);
-        Assert.False(table.TryAdopt(new int[rows]));
+        Assert.False(table.TryAdopt(Stretch<int>.OfItsOwn(rows)));
         Assert.Equal(before, table.Count);
+    }
+
+    [Theory, InlineData(0), InlineData(1), InlineData(300), InlineData(4_096), InlineData(4_097), InlineData(12_288)]
+    public void Chunks_HoldEveryRowOnce_InOrder(int rows)
+    {
+        var table = new ChunkedTable<int>();
+        for (int row = 0; row < rows; row++)
+            table.Add(row);
+        var met = new List<int>();
+        for (int chunk = 0; chunk < table.Chunks; chunk++)
+        {
+            Assert.Equal(chunk * ChunkedTable<int>.ChunkRows, met.Count);
+            foreach (int row in table.Chunk(chunk))
+                met.Add(row);
+        }
+        Assert.Equal(Enumerable.Range(0, rows), met);
+    }
+
+    private static Stretch<int> Numbers(int rows, int step)
+    {
+        Stretch<int> numbers = Stretch<int>.OfItsOwn(rows);
+        for (int row = 0; row < rows; row++)
+            numbers[row] = row * step;
+        return numbers;
     }
 }

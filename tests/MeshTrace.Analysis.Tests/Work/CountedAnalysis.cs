@@ -21,13 +21,13 @@ internal sealed class CountedAnalysis
         Run();      // what is made once in a process is in no count
         long before = GC.GetAllocatedBytesForCurrentThread();
         History = Run();
-        AllocatedOctets = GC.GetAllocatedBytesForCurrentThread() - before;
+        AllocatedOctets = GC.GetAllocatedBytesForCurrentThread() - before - History.Memory.Untouched;
     }
 
     public LoadSummary Summary { get; }
     public CaptureHistory History { get; }
 
-    /// <summary>All that the analysis allocated, whether or not it kept it.</summary>
+    /// <summary>All that the analysis allocated, whether or not it kept it, but for what lies untouched at the end of a slab.</summary>
     public long AllocatedOctets { get; }
 
     private CaptureHistory Run()
