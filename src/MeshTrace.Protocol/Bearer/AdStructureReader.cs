@@ -1,3 +1,5 @@
+using System.Runtime.CompilerServices;
+
 namespace MeshTrace.Protocol.Bearer;
 
 /// <summary>
@@ -29,6 +31,7 @@ public ref struct AdStructureReader
         _missing == 0 ? DecodeProblem.None : DecodeProblem.TooShort(Layer.Bearer, _length + _missing, _length, "AD structure");
 
     /// <summary>The next structure, or false at the end and at a structure that does not fit.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]      // then the compiler keeps this reader in registers
     public bool MoveNext()
     {
         ReadOnlySpan<byte> rest = _rest;

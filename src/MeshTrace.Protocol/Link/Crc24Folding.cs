@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using System.Runtime.Intrinsics;
 using System.Runtime.Intrinsics.X86;
@@ -23,14 +24,23 @@ internal static class Crc24Folding
     private const uint Polynomial = 0x100065B;
     private const int Degree = 24;
 
+    // Written out, as constants are part of the instructions where the program is compiled before it runs. A test compares them with their definitions.
+
     // Moves a block sixteen octets on: its first half by x^192, its second half by x^128.
-    private static readonly Vector128<ulong> FoldBy128 = Vector128.Create(Remainder(191), Remainder(127));
+    private static Vector128<ulong> FoldBy128 => Vector128.Create(0xF1A7F70000000000ul, 0x00419E0000000000ul);
 
     // Moves the first half of a block onto its second half: by x^64.
-    private static readonly Vector128<ulong> FoldBy64 = Vector128.Create(Remainder(63), 0);
+    private static Vector128<ulong> FoldBy64 => Vector128.Create(0x1B3B390000000000ul, 0);
 
     // Division by multiplication with the reciprocal: floor(x^88 / polynomial), x^64 in bit 0; then the polynomial without x^24.
-    private static readonly Vector128<ulong> ReciprocalAndPolynomial = Vector128.Create(Reciprocal(), (ulong)Crc24.Reverse(Polynomial) << 40);
+    private static Vector128<ulong> ReciprocalAndPolynomial => Vector128.Create(0x9DFB391051B4C001ul, 0xDA60000000000000ul);
+
+    /// <summary>The constants, as they are used.</summary>
+    internal static Vector128<ulong>[] Constants => [FoldBy128, FoldBy64, ReciprocalAndPolynomial];
+
+    /// <summary>The constants, as they are defined.</summary>
+    internal static Vector128<ulong>[] DefinedConstants =>
+        [Vector128.Create(Remainder(191), Remainder(127)), Vector128.Create(Remainder(63), 0), Vector128.Create(Reciprocal(), (ulong)Crc24.Reverse(Polynomial) << 40)];
 
     // From offset n on: 16 - n times "zero", then the octets 0 to n - 1.
     private static ReadOnlySpan<byte> ShiftedOctets =>
@@ -71,6 +81,7 @@ internal static class Crc24Folding
         return (uint)(Pclmulqdq.CarrylessMultiply(quotient, ReciprocalAndPolynomial, 0x10)[1] >> 39);
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static Vector128<ulong> Fold(Vector128<ulong> block) =>
         Pclmulqdq.CarrylessMultiply(block, FoldBy128, 0x00) ^ Pclmulqdq.CarrylessMultiply(block, FoldBy128, 0x11);
 

@@ -27,6 +27,9 @@ public sealed class Crc24Tests
     }
 
     [Fact]
+    public void ConstantsOfFolding_AreWhatTheyAreDefinedAs() => Assert.Equal(Crc24Folding.DefinedConstants, Crc24Folding.Constants);
+
+    [Fact]
     public void BothWays_GiveTheSame() => Gen.Byte.Array[Crc24Folding.Shortest, 300].Sample(octets =>
     {
         const uint Register = 0xAAAAAA;
