@@ -33,6 +33,9 @@ public sealed class HeardShares
     /// <summary>Fewer floods tell nothing.</summary>
     private const int LeastFloods = 3;
 
+    /// <summary>Unicast addresses are below (Mesh Protocol 1.1 §3.4.2.2).</summary>
+    private const int FirstNoUnicast = 0x8000;
+
     private readonly Dictionary<ushort, SequenceCount> _counts = [];
     private readonly Dictionary<ushort, ShareInterval> _intervals = [];
     private readonly DeafTimes _deaf;
@@ -40,19 +43,13 @@ public sealed class HeardShares
     internal HeardShares(CaptureHistory history, NodeDirectory nodes, DeafTimes deaf)
     {
         _deaf = deaf;
-        var bySource = new Dictionary<ushort, List<Number>>();
-        for (int row = 0; row < history.Floods.Count; row++)
+        List<(ushort Src, Memory<Number> Numbers)> bySource = NumbersBySource(history);
+        foreach (IGrouping<ushort, (ushort Src, Memory<Number> Numbers)> node in bySource.GroupBy(source => nodes.NodeOf(new MeshAddress(source.Src)).Value))
         {
-            ref FloodRow flood = ref history.Floods[row];
-            if (!flood.Src.IsUnicast)
-                continue;
-            if (!bySource.TryGetValue(flood.Src.Value, out List<Number>? numbers))
-                bySource.Add(flood.Src.Value, numbers = []);
-            numbers.Add(new Number(flood.IvIndex, flood.Seq, flood.FirstTimeNs, flood.HeardOnAir));
+            Memory<Number>[] elements = [.. node.Select(source => source.Numbers).Where(numbers => FirstOnAir(numbers.Span) >= 0)];
+            if (elements.Length > 0)
+                _counts[node.Key] = CountNode(elements);
         }
-        foreach (IGrouping<ushort, ushort> node in bySource.Keys.Order().GroupBy(src => nodes.NodeOf(new MeshAddress(src)).Value))
-            if (node.Any(src => bySource[src].Exists(number => number.OnAir)))
-                _counts[node.Key] = CountNode([.. node.Where(src => bySource[src].Exists(number => number.OnAir)).Select(src => bySource[src])]);
         foreach ((ushort node, SequenceCount count) in _counts)
             if (count.Floods >= LeastFloods && count.Floods > count.Ends)
                 _intervals[node] = ShareInterval.Of(count.Floods - count.Ends, count.Floods - count.Ends + count.Gaps - count.DeafGaps);
@@ -132,34 +129,77 @@ public sealed class HeardShares
         return deaf + ((1 - deaf) * hearing);
     }
 
+    /// <summary>The numbers that each source used, lowest source first, in the order of floods: one array for all.</summary>
+    private static List<(ushort Src, Memory<Number> Numbers)> NumbersBySource(CaptureHistory history)
+    {
+        int[] ends = new int[FirstNoUnicast];
+        for (int chunk = 0; chunk < history.Floods.Chunks; chunk++)
+            foreach (ref readonly FloodRow flood in history.Floods.Chunk(chunk))
+                if (flood.Src.IsUnicast)
+                    ends[flood.Src.Value]++;
+        int sum = 0;
+        for (int src = 0; src < ends.Length; src++)
+            (ends[src], sum) = (sum, sum + ends[src]);
+        Number[] numbers = FreshArray.Of<Number>(sum);
+        for (int chunk = 0; chunk < history.Floods.Chunks; chunk++)
+            foreach (ref readonly FloodRow flood in history.Floods.Chunk(chunk))
+                if (flood.Src.IsUnicast)
+                    numbers[ends[flood.Src.Value]++] = new Number(flood.IvIndex, flood.Seq, flood.FirstTimeNs, flood.HeardOnAir);
+        var bySource = new List<(ushort, Memory<Number>)>();
+        for (int src = 0, start = 0; src < ends.Length; start = ends[src++])
+            if (ends[src] > start)
+                bySource.Add(((ushort)src, numbers.AsMemory(start..ends[src])));
+        return bySource;
+    }
+
+    private static int FirstOnAir(ReadOnlySpan<Number> numbers)
+    {
+        int at = 0;
+        while (at < numbers.Length && !numbers[at].OnAir)
+            at++;
+        return at < numbers.Length ? at : -1;
+    }
+
     /// <summary>Elements of a node may share one sequence of numbers or have their own (Mesh Protocol 1.1 §3.8.3): numbers used twice tell that they have their own.</summary>
-    private SequenceCount CountNode(List<Number>[] elements)
+    private SequenceCount CountNode(Memory<Number>[] elements)
     {
         if (elements.Length == 1)
-            return CountSequence(elements[0]);
+            return CountSequence(elements[0].Span);
         var used = new HashSet<(uint, uint)>();
         int distinct = 0;
-        foreach (List<Number> numbers in elements)
+        foreach (Memory<Number> numbers in elements)
         {
-            HashSet<(uint, uint)> own = [.. numbers.Select(number => (number.IvIndex, number.Seq))];
+            var own = new HashSet<(uint, uint)>();
+            foreach (ref readonly Number number in numbers.Span)
+                own.Add((number.IvIndex, number.Seq));
             distinct += own.Count;
             used.UnionWith(own);
         }
         if (used.Count == distinct)
-            return CountSequence([.. elements.SelectMany(numbers => numbers)]);
-        SequenceCount[] each = [.. elements.Select(CountSequence)];
+        {
+            Number[] all = new Number[elements.Sum(numbers => numbers.Length)];
+            int filled = 0;
+            foreach (Memory<Number> numbers in elements)
+            {
+                numbers.CopyTo(all.AsMemory(filled));
+                filled += numbers.Length;
+            }
+            return CountSequence(all);
+        }
+        SequenceCount[] each = [.. elements.Select(numbers => CountSequence(numbers.Span))];
         return new SequenceCount(each[0].First, each[0].Last, each.Sum(count => count.Floods), each.Sum(count => count.Gaps), each.Sum(count => count.DeafGaps),
             each.Sum(count => count.Jumps), each.Sum(count => count.Ends));
     }
 
-    private SequenceCount CountSequence(List<Number> numbers)
+    /// <param name="numbers">In the order of floods, with one that was heard on the air at least; in their own order afterwards.</param>
+    private SequenceCount CountSequence(Span<Number> numbers)
     {
-        uint first = numbers.Find(number => number.OnAir).Seq;
+        uint first = numbers[FirstOnAir(numbers)].Seq;
         numbers.Sort();
-        int floods = 1, gaps = 0, deafGaps = 0, jumps = 0, inRun = 1, ends = 0, start = numbers.FindIndex(number => number.OnAir);
+        int floods = 1, gaps = 0, deafGaps = 0, jumps = 0, inRun = 1, ends = 0, start = FirstOnAir(numbers);
         Number before = numbers[start];
         uint elsewhere = 0;     // numbers since then that were used, but told by a connection: no sample of what is heard on the air
-        for (int i = start + 1; i < numbers.Count; i++)
+        for (int i = start + 1; i < numbers.Length; i++)
         {
             Number now = numbers[i];
             if (now.IvIndex == numbers[i - 1].IvIndex && now.Seq == numbers[i - 1].Seq)
