@@ -143,7 +143,11 @@ public sealed partial class CaptureHistory
     public (long First, long Last)? TimeSpanNs { get; internal set; }
 
     /// <summary>Octets of a message: the decrypted access payload, or the control parameters; empty when not decrypted.</summary>
-    public ReadOnlySpan<byte> PayloadOf(int message) => Messages[message].PayloadLength == 0 ? [] : Payloads[Messages[message].PayloadAt, Messages[message].PayloadLength];
+    public ReadOnlySpan<byte> PayloadOf(int message)
+    {
+        ref readonly MessageRow row = ref Messages[message];
+        return row.PayloadLength == 0 ? [] : Payloads[row.PayloadAt, row.PayloadLength];
+    }
 
     /// <summary>Rows of the floods that carried a message, in the order heard.</summary>
     public IReadOnlyList<int> FloodsOf(int message) => MessageFloods.TryGetValue(message, out List<int>? floods) ? floods : [Messages[message].FirstFloodLink];

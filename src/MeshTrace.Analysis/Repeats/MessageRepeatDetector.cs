@@ -1,6 +1,8 @@
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Analysis.Transfers;
+using MeshTrace.Protocol;
 using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.Repeats;
@@ -17,8 +19,11 @@ internal sealed class MessageRepeatDetector(CaptureHistory history, RadioSetting
     /// <summary>Publish intervals are multiples of this; what the queue of the sender and a missed first copy add or take.</summary>
     private const double StepMs = 50, SlackMs = 15;
 
-    private readonly Dictionary<(ushort Src, ushort Dst, ulong Hash), List<int>> _open = [];
-    private readonly List<List<int>> _groups = [];
+    /// <summary>The messages of late with each payload between two addresses.</summary>
+    private readonly Dictionary<Key, Group> _open = [];
+
+    /// <summary>Messages sent more than once, each with its repetitions.</summary>
+    private readonly List<List<int>> _repeated = [];
 
     public List<RepeatedMessage> Run()
     {
@@ -28,24 +33,27 @@ internal sealed class MessageRepeatDetector(CaptureHistory history, RadioSetting
             if (!message.IsControl && message.Decrypted && message.Key == MessageKey.Application && message.TimeNs != CapturedFrame.NoTime)
                 Take(row, in message);
         }
-        return [.. _groups.Where(group => group.Count > 1).Select(ToRepeat)];
+        _repeated.Sort((one, other) => one[0].CompareTo(other[0]));
+        return _repeated.ConvertAll(ToRepeat);
     }
 
     private void Take(int row, in MessageRow message)
     {
         ReadOnlySpan<byte> payload = history.PayloadOf(row);
-        var key = (message.Src.Value, message.Dst.Value, HashOf(payload));
-        if (_open.TryGetValue(key, out List<int>? group) && history.PayloadOf(group[0]).SequenceEqual(payload))
+        ref Group group = ref CollectionsMarshal.GetValueRefOrAddDefault(_open, new Key(message.Src, message.Dst, HashOf(payload)), out bool known);
+        if (known && history.PayloadOf(group.First).SequenceEqual(payload))
         {
-            double gap = (message.TimeNs - history.Messages[group[^1]].TimeNs) / 1e6, whole = (message.TimeNs - history.Messages[group[0]].TimeNs) / 1e6;
+            double gap = (message.TimeNs - history.Messages[group.Last].TimeNs) / 1e6, whole = (message.TimeNs - history.Messages[group.First].TimeNs) / 1e6;
             if (HasTid(in message, payload) ? whole is >= 0 and <= TransactionMs : gap is >= 0 and <= LongestPublishGapMs)
             {
-                group.Add(row);
+                if (group.Messages is null)
+                    _repeated.Add(group.Messages = [group.First]);
+                group.Messages.Add(row);
+                group.Last = row;
                 return;
             }
         }
-        _open[key] = group = [row];
-        _groups.Add(group);
+        group = new Group { First = row, Last = row };
     }
 
     private RepeatedMessage ToRepeat(List<int> group)
@@ -84,5 +92,20 @@ internal sealed class MessageRepeatDetector(CaptureHistory history, RadioSetting
         foreach (byte octet in payload)
             hash = unchecked((hash ^ octet) * 1099511628211);
         return hash;
+    }
+
+    private readonly record struct Key(MeshAddress Src, MeshAddress Dst, ulong Payload)
+    {
+        /// <summary>The hash of the payload is good already.</summary>
+        public override int GetHashCode() => unchecked((int)((uint)(Payload >> 32) ^ (Src.Value * 0x9E3779B1) ^ ((uint)Dst.Value << 15)));
+    }
+
+    /// <summary>Messages with the same payload, close enough to each other.</summary>
+    private struct Group
+    {
+        public int First, Last;
+
+        /// <summary>All of them in order, once there are two: nearly every message is sent once.</summary>
+        public List<int>? Messages;
     }
 }
