@@ -36,7 +36,7 @@ public sealed class Press
     public required bool Acknowledged { get; init; }
 
     /// <summary>Rows of the requests, the first one first.</summary>
-    public List<int> Messages { get; } = [];
+    public List<int> Messages { get; } = new(1);
 
     /// <summary>Lowest TTL heard over its floods.</summary>
     public byte LastTtl { get; internal set; }

@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Transfers;
@@ -21,11 +22,18 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
     /// <summary>Servers answer within 0.5 s (Mesh Protocol 1.1 §3.7.3.1); with relays and repetitions a Status is clearly late for a request after this (threshold ours).</summary>
     private const long LateAnswerNs = 2_000_000_000;
 
+    /// <summary>Room for so many answers is made at once: more where more came.</summary>
+    private const int MostAnswersAwaited = 16;
+
     private const double NsPerMs = 1e6;
     private readonly List<Press> _presses = [];
     private readonly HashSet<ushort> _answered = [];
-    private readonly List<byte[]> _values = [];
-    private readonly Dictionary<(ushort Src, ushort Dst, byte Tid, uint Opcode), List<int>> _transactions = [];
+
+    /// <summary>Of each press: its kind, and the press before it of the same transaction number, or -1.</summary>
+    private readonly List<(RequestKind Kind, int SameBefore)> _kinds = [];
+
+    /// <summary>The newest press of each SRC, DST, TID and opcode, which are 64 bits together.</summary>
+    private readonly Dictionary<ulong, int> _transactions = [];
 
     /// <summary>Presses that may still be answered, newest last.</summary>
     private readonly Dictionary<uint, List<int>> _openByStatus = [];
@@ -54,16 +62,17 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
     {
         if (!kind.TryRead(history.PayloadOf(row), out ReadOnlySpan<byte> values, out byte tid))
             return;
-        var key = (message.Src.Value, message.Dst.Value, tid, message.Opcode.Value);
-        if (!_transactions.TryGetValue(key, out List<int>? sameKey))
-            _transactions.Add(key, sameKey = []);
-        for (int i = sameKey.Count - 1; i >= 0 && IsWithin(_presses[sameKey[i]].TimeNs, message.TimeNs, TransactionNs); i--)
+        ulong key = ((ulong)message.Src.Value << 48) | ((ulong)message.Dst.Value << 32) | ((ulong)tid << 24) | message.Opcode.Value;
+        ref int newest = ref CollectionsMarshal.GetValueRefOrAddDefault(_transactions, key, out bool known);
+        int sameBefore = known ? newest : -1;
+        for (int same = sameBefore; same >= 0 && IsWithin(_presses[same].TimeNs, message.TimeNs, TransactionNs); same = _kinds[same].SameBefore)
         {
-            if (!values.SequenceEqual(_values[sameKey[i]]))
+            if (!values.SequenceEqual(ValuesOf(same)))
                 continue;
-            _presses[sameKey[i]].Messages.Add(row);
+            _presses[same].Messages.Add(row);
             return;
         }
+        newest = _presses.Count;
         MessageDefinition? definition = AccessCatalogue.Find(message.Opcode);
         string name = definition?.Name ?? message.Opcode.ToString();
         var press = new Press
@@ -73,12 +82,11 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
             Expected = expected.At(message.Dst, definition?.ServerModels ?? [], message.TimeNs),
         };
         press.Messages.Add(row);
-        sameKey.Add(_presses.Count);
         if (!_openByStatus.TryGetValue(kind.Status.Value, out List<int>? open))
             _openByStatus.Add(kind.Status.Value, open = []);
         open.Add(_presses.Count);
         _presses.Add(press);
-        _values.Add(values.ToArray());
+        _kinds.Add((kind, sameBefore));
         TakeEarlyAnswers(_presses.Count - 1, kind);
     }
 
@@ -95,18 +103,16 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
             (int message, int given) = _recent[i];
             ref MessageRow status = ref history.Messages[message];
             if (status.TimeNs < press.TimeNs - FirstCopy.MostLateNs || status.Opcode.Value != kind.Status.Value || !Fits(press, in status)
-                || !kind.IsAnsweredBy(_values[row], history.PayloadOf(message)))
+                || !kind.IsAnsweredBy(ValuesOf(row), history.PayloadOf(message)))
                 continue;
             if (given >= 0)
             {
                 Press before = _presses[given];
-                MeshAddress src = status.Src;
-                bool oneOfSeveral = before.Answers.Exists(answer => answer.Element == src && answer.Message < message);
-                if (!oneOfSeveral && status.TimeNs - history.Messages[before.Messages[^1]].TimeNs < LateAnswerNs)
+                if (!IsOneOfSeveral(before, status.Src, message) && status.TimeNs - history.Messages[before.Messages[^1]].TimeNs < LateAnswerNs)
                     continue;
-                before.Answers.RemoveAll(answer => answer.Message == message);
+                TakeBack(before, message);
             }
-            press.Answers.Add(new PressAnswer(status.Src, message, status.TimeNs));
+            Add(press, new PressAnswer(status.Src, message, status.TimeNs));
             _recent[i] = (message, row);
         }
     }
@@ -115,7 +121,11 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
     {
         if (timeNs == CapturedFrame.NoTime)
             return;
-        _recent.RemoveAll(status => history.Messages[status.Message].TimeNs < timeNs - FirstCopy.MostLateNs);
+        int kept = 0;
+        for (int i = 0; i < _recent.Count; i++)
+            if (history.Messages[_recent[i].Message].TimeNs >= timeNs - FirstCopy.MostLateNs)
+                _recent[kept++] = _recent[i];
+        _recent.RemoveRange(kept, _recent.Count - kept);
         _recent.Add((message, press));
     }
 
@@ -139,13 +149,38 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
                 open.RemoveRange(0, i + 1);     // they are in order of time: all before it are over too
                 return -1;
             }
-            if (!Fits(press, in message) || !RequestKind.Find(press.Opcode)!.IsAnsweredBy(_values[open[i]], payload))
+            if (!Fits(press, in message) || !_kinds[open[i]].Kind.IsAnsweredBy(ValuesOf(open[i]), payload))
                 continue;
-            press.Answers.Add(new PressAnswer(message.Src, row, message.TimeNs));
+            Add(press, new PressAnswer(message.Src, row, message.TimeNs));
             return open[i];     // it counts for the newest press it fits
         }
         return -1;
     }
+
+    /// <summary>The values that a press asks for.</summary>
+    private ReadOnlySpan<byte> ValuesOf(int press)
+    {
+        RequestKind kind = _kinds[press].Kind;
+        return history.PayloadOf(_presses[press].Messages[0]).Slice(kind.Request.Octets, kind.ValueOctets);
+    }
+
+    private static void Add(Press press, PressAnswer answer)
+    {
+        if (press.Answers.Count == 0 && press.Expected is { Count: > 0 } expected)
+            press.Answers.EnsureCapacity(Math.Min(expected.Count, MostAnswersAwaited));     // mostly all of them answer
+        press.Answers.Add(answer);
+    }
+
+    /// <summary>True if the element answered the press before this message too.</summary>
+    private static bool IsOneOfSeveral(Press press, MeshAddress element, int message)
+    {
+        foreach (ref readonly PressAnswer answer in CollectionsMarshal.AsSpan(press.Answers))
+            if (answer.Element == element && answer.Message < message)
+                return true;
+        return false;
+    }
+
+    private static void TakeBack(Press press, int message) => press.Answers.RemoveAll(answer => answer.Message == message);
 
     /// <summary>To the requester, or published: to a group, a label, or whomever the server publishes to.</summary>
     private static bool Fits(Press press, in MessageRow status)

@@ -14,6 +14,9 @@ internal sealed class PressVerdict(HeardShares heard, NodeDirectory nodes, Publi
     /// <summary>Answers come 20-500 ms after a request (Mesh Protocol 1.1 §3.7.3.1) and take some hops: the time in which a deaf receiver misses them (ours).</summary>
     private const long AnswersComeNs = 1_000_000_000;
 
+    /// <summary>Of the press at hand: those that did not answer and owe it.</summary>
+    private readonly HashSet<MeshAddress> _silent = [];
+
     public void Decide(Press press)
     {
         if (press.Expected is not { } expected)
@@ -26,12 +29,16 @@ internal sealed class PressVerdict(HeardShares heard, NodeDirectory nodes, Publi
             press.Outcome = PressOutcome.None;      // nobody subscribed: nothing can act
             return;
         }
-        var silent = new HashSet<MeshAddress>(expected);
+        HashSet<MeshAddress> silent = _silent;
+        silent.Clear();
+        for (int i = 0; i < expected.Count; i++)
+            silent.Add(expected[i]);
         foreach (PressAnswer answer in press.Answers)
             silent.Remove(answer.Element);
         int answered = expected.Count - silent.Count;
-        if (silent.Count > 0)
-            silent.RemoveWhere(element => !OwesAnAnswer(press, element));
+        for (int i = 0; i < expected.Count && silent.Count > 0; i++)
+            if (silent.Contains(expected[i]) && !OwesAnAnswer(press, expected[i]))
+                silent.Remove(expected[i]);
         if (answered == expected.Count)
             press.Outcome = PressOutcome.All;
         else if (answered > 0)
