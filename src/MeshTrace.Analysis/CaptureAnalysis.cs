@@ -40,6 +40,7 @@ public sealed class CaptureAnalysis
     private readonly BatchStage _batches;
     private readonly NodeDirectory _nodes;
     private readonly KeyLearner _learner;
+    private readonly CaptureSpan _span;
     private readonly List<ReceiverDescription> _receivers = [];
     private readonly List<CaptureDamage> _damages = [];
     private int _networkGenerationUsed, _messageGenerationUsed;
@@ -49,6 +50,7 @@ public sealed class CaptureAnalysis
         _settings = settings;
         History = new CaptureHistory { Keys = _keys };
         _nodes = new NodeDirectory(settings.Description);
+        _span = new CaptureSpan(History.Frames);
         GivenKeys.AddTo(_keys, settings);
         var connections = new ConnectionIntake(History, _keys);
         _intake = new FrameIntake(History, connections, _textLogs = new TextLogIntake(History, _keys));
@@ -103,6 +105,7 @@ public sealed class CaptureAnalysis
     private void RunBatch()
     {
         _batches.Run(1, StageBegins);
+        _span.Take();
         StageBegins?.Invoke("reading and intake");
     }
 
@@ -121,6 +124,7 @@ public sealed class CaptureAnalysis
     {
         if (_batches.Waiting > 0)
             _batches.Run(_settings.Cores);
+        _span.Take();
         History.Cores = History.Frames.Count < SideBySide.FramesWorthIt ? 1 : _settings.Cores;
         StageBegins?.Invoke("copies of each flood");
         GoOverAgainWithKeysLearnt();
@@ -132,14 +136,8 @@ public sealed class CaptureAnalysis
         History.Beacons = _beacons.Beacons;
         History.Provisionings = _provisioning.Links;
         _textLogs.Conclude();
-        ReceiverWatch? watched = null;
-        SideBySide.Run(History.Cores, History.FillCopies, () =>
-        {
-            new TrafficCount(History).Run();
-            OtherSideBegins("receivers and heard shares");
-            watched = new ReceiverWatch(History);
-        });
-        ReceiverWatch watch = watched!;
+        ReceiverWatch watch = FrameSweep.Run(History, _span.Told);
+        StageBegins?.Invoke("receivers and heard shares");
         History.ReceiverViews = watch.Views();
         History.Crowded = Crowding.Find(watch, History.ReceiverViews);
         History.Deafness = new Deafness(History, watch).Find();
@@ -174,6 +172,7 @@ public sealed class CaptureAnalysis
                 press.Messages.TrimExcess();
             }
         });
+        History.Copies.ForgetHeard();
         History.ResetEye(verdict.OwesAnAnswer);
         History.Notes = new NotePlacer(History, _settings.Notes).Run();
         History.Findings = FindingRules.ExamineAll(History, StageBegins);

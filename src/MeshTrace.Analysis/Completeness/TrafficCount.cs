@@ -1,66 +1,68 @@
 using MeshTrace.Analysis.Contents;
 using MeshTrace.Analysis.History;
-using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.Completeness;
 
-/// <summary>Counts what no key opened, by NID, and the time that the capture spans.</summary>
+/// <summary>Counts the Network PDUs, and of those that no key opened how many there are of each NID.</summary>
 internal sealed class TrafficCount(CaptureHistory history)
 {
-    public void Run()
-    {
-        CountContents(out int[] pdus, out bool[] keyMatches);
-        long[] copies = new long[128];
-        long first = long.MaxValue, last = long.MinValue;
-        for (int row = 0; row < history.Frames.Count; row++)
-        {
-            ref FrameRow frame = ref history.Frames[row];
-            if (frame.TimeNs != CapturedFrame.NoTime)
-            {
-                first = Math.Min(first, frame.TimeNs);
-                last = Math.Max(last, frame.TimeNs);
-            }
-            if (frame.Content >= 0)
-                CountUnopened(frame.Content, copies);
-        }
-        foreach ((_, int content) in history.FurtherContents)
-            CountUnopened(content, copies);
-        history.TimeSpanNs = first == long.MaxValue ? null : (first, last);
-        history.UnknownNids = [.. Enumerable.Range(0, 128).Where(nid => pdus[nid] > 0)
-            .Select(nid => new UnknownNid((byte)nid, pdus[nid], copies[nid], keyMatches[nid])).OrderByDescending(nid => nid.Copies)];
-    }
+    private const int Nids = 128;
 
-    private void CountContents(out int[] pdus, out bool[] keyMatches)
+    private readonly int[] _pdus = new int[Nids];
+    private readonly long[] _copies = new long[Nids];
+    private readonly bool[] _keyMatches = new bool[Nids];
+    private int _distinct, _opened;
+
+    /// <summary>Counts distinct Network PDUs.</summary>
+    /// <param name="from">Row of the first content.</param>
+    /// <param name="to">Row behind the last one.</param>
+    public void TakeContents(int from, int to)
     {
-        pdus = new int[128];
-        keyMatches = new bool[128];
-        int distinct = 0, opened = 0;
-        for (int row = 0; row < history.Contents.Count; row++)
+        for (int row = from; row < to; row++)
         {
             ref ContentRow content = ref history.Contents[row];
             if (!content.Kind.IsNetworkPdu() || content.State == ContentState.Malformed || IsToldTwice(in content))
                 continue;
-            distinct++;
+            _distinct++;
             if (content.State == ContentState.Opened)
-                opened++;
+                _opened++;
             else
             {
                 int nid = content.Octets[0] & 0x7F;
-                pdus[nid]++;
-                keyMatches[nid] |= content.State == ContentState.Failed;
+                _pdus[nid]++;
+                _keyMatches[nid] |= content.State == ContentState.Failed;
             }
         }
-        history.DistinctNetworkPdus = distinct;
-        history.OpenedNetworkPdus = opened;
+    }
+
+    /// <summary>Counts a copy of a Network PDU, if it is one that no key opened.</summary>
+    public void CountUnopened(in ContentRow content)
+    {
+        if (content.State is ContentState.NoKey or ContentState.Failed)
+            _copies[content.Octets[0] & (Nids - 1)]++;
+    }
+
+    /// <summary>Adds what was counted over other contents and copies.</summary>
+    public void Join(TrafficCount other)
+    {
+        for (int nid = 0; nid < Nids; nid++)
+        {
+            _pdus[nid] += other._pdus[nid];
+            _copies[nid] += other._copies[nid];
+            _keyMatches[nid] |= other._keyMatches[nid];
+        }
+        _distinct += other._distinct;
+        _opened += other._opened;
+    }
+
+    public void Conclude()
+    {
+        history.DistinctNetworkPdus = _distinct;
+        history.OpenedNetworkPdus = _opened;
+        history.UnknownNids = [.. Enumerable.Range(0, Nids).Where(nid => _pdus[nid] > 0)
+            .Select(nid => new UnknownNid((byte)nid, _pdus[nid], _copies[nid], _keyMatches[nid])).OrderByDescending(nid => nid.Copies)];
     }
 
     /// <summary>Heard on the air as well: it is one Network PDU.</summary>
     private bool IsToldTwice(in ContentRow content) => content.Kind != ContentKind.MeshMessage && history.Contents.Contains(ContentKind.MeshMessage, content.Octets);
-
-    private void CountUnopened(int content, long[] copies)
-    {
-        ref ContentRow row = ref history.Contents[content];
-        if (row.Kind.IsNetworkPdu() && row.State is ContentState.NoKey or ContentState.Failed)
-            copies[row.Octets[0] & 0x7F]++;
-    }
 }

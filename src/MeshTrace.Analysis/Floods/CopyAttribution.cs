@@ -49,6 +49,7 @@ internal sealed class CopyAttribution(CaptureHistory history, Senders senders, H
 
     private void Gather(int flood, ReadOnlySpan<FloodCopy> copies, ReadOnlySpan<int> advertisers)
     {
+        ReadOnlySpan<HeardCopy> heard = history.Copies.HeardOf(flood);
         _count = 0;
         if (_emissionOf.Length < copies.Length)
             _emissionOf = new int[copies.Length * 2];
@@ -58,11 +59,11 @@ internal sealed class CopyAttribution(CaptureHistory history, Senders senders, H
             _emissionOf[i] = -1;
             if (advertiser < 0)
                 continue;
-            ref FrameRow frame = ref history.Frames[copies[i].Frame];
-            int at = EmissionOf(flood, advertiser, copies[i].Ttl, frame.ReceiverField);
+            ref readonly HeardCopy copy = ref heard[i];
+            int at = EmissionOf(flood, advertiser, copies[i].Ttl, copy.Receiver);
             _emissionOf[i] = at;
-            if (frame.TimeNs != CapturedFrame.NoTime)
-                AddEvent(ref _emissions[at], frame.TimeNs - (frame.ChannelField is > 37 and <= 39 ? (frame.ChannelField - 37) * _packetGapNs : 0));
+            if (copy.TimeNs != CapturedFrame.NoTime)
+                AddEvent(ref _emissions[at], copy.TimeNs - (copy.Channel is > 37 and <= 39 ? (copy.Channel - 37) * _packetGapNs : 0));
         }
     }
 

@@ -105,22 +105,25 @@ internal sealed class SenderEvidence
         _heardCount = 0;
         int atTop = 0, before = -1, channelBefore = 0, receiverBefore = -1;
         long timeBefore = 0;
-        foreach (FloodCopy copy in _history.CopiesOf(flood))
+        ReadOnlySpan<FloodCopy> copies = _history.CopiesOf(flood);
+        ReadOnlySpan<HeardCopy> heard = _history.Copies.HeardOf(flood);
+        for (int at = 0; at < copies.Length && at < heard.Length; at++)
         {
-            ref FrameRow frame = ref _history.Frames[copy.Frame];
-            int advertiser = frame.HasAdvertiser ? Intern(frame.Advertiser) : -1;
+            ref readonly HeardCopy copy = ref heard[at];
+            int advertiser = copy.HasAdvertiser ? Intern(copy.Advertiser) : -1;
             _advertiserOf[copyRow++] = advertiser;
             if (advertiser < 0)
                 continue;
-            if (advertiser == before && frame.Receiver == receiverBefore && frame.ChannelField == channelBefore + 1 && frame.TimeNs != CapturedFrame.NoTime
-                && frame.TimeNs - timeBefore is > ShortestPacketGapNs and < LongestPacketGapNs)
+            int channel = copy.Channel;
+            if (advertiser == before && copy.Receiver == receiverBefore && channel == channelBefore + 1 && copy.TimeNs != CapturedFrame.NoTime
+                && copy.TimeNs - timeBefore is > ShortestPacketGapNs and < LongestPacketGapNs)
             {
-                _gapSum += frame.TimeNs - timeBefore;
+                _gapSum += copy.TimeNs - timeBefore;
                 _gapCount++;
             }
-            (before, channelBefore, receiverBefore, timeBefore) = (advertiser, frame.ChannelField, frame.Receiver, frame.TimeNs);
+            (before, channelBefore, receiverBefore, timeBefore) = (advertiser, channel, copy.Receiver, copy.TimeNs);
             ref AddressTally tally = ref _tallies[advertiser];
-            AddRssi(ref tally, in frame);
+            AddRssi(ref tally, in copy);
             if (tally.LastFlood == flood)
                 continue;
             tally.LastFlood = flood;
@@ -131,8 +134,8 @@ internal sealed class SenderEvidence
                 Array.Resize(ref _heard, _heardCount * 2);
                 Array.Resize(ref _heardTtl, _heardCount * 2);
             }
-            (_heard[_heardCount], _heardTtl[_heardCount++]) = (advertiser, copy.Ttl);
-            if (copy.Ttl == row.TtlHigh)
+            (_heard[_heardCount], _heardTtl[_heardCount++]) = (advertiser, copies[at].Ttl);
+            if (copies[at].Ttl == row.TtlHigh)
                 atTop++;
         }
         if (row.Credentials != Credentials.Flooding || !row.HeardOnAir)
@@ -205,15 +208,15 @@ internal sealed class SenderEvidence
             _roleSlots[FindSlot(_roles[row].Advertiser, _roles[row].Stream)] = row + 1;
     }
 
-    private static void AddRssi(ref AddressTally tally, in FrameRow frame)
+    private static void AddRssi(ref AddressTally tally, in HeardCopy copy)
     {
-        if (frame.RssiField == FrameRow.NoRssi)
+        if (copy.Rssi == FrameRow.NoRssi)
             return;
         if (tally.RssiCount == 0)
-            tally.RssiReceiver = frame.Receiver;
-        else if (tally.RssiReceiver != frame.Receiver)
+            tally.RssiReceiver = copy.Receiver;
+        else if (tally.RssiReceiver != copy.Receiver)
             return;
-        tally.RssiSum += frame.RssiField;
+        tally.RssiSum += copy.Rssi;
         tally.RssiCount++;
     }
 

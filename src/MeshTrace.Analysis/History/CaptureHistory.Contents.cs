@@ -83,28 +83,4 @@ public sealed partial class CaptureHistory
         Messages.Trim();
         Contents.Trim();
     }
-
-    /// <summary>Lists the copies of each flood: counts, then fills, one array for all.</summary>
-    internal void FillCopies()
-    {
-        int[] starts = new int[Floods.Count + 1];
-        for (int row = 0; row < Floods.Count; row++)
-            starts[row + 1] = starts[row] + Floods[row].Copies;
-        FloodCopy[] copies = FreshArray.Of<FloodCopy>(starts[^1]);
-        int[] next = starts[..^1];
-        int further = 0;
-        for (int frame = 0; frame < Frames.Count; frame++)
-        {
-            Place(Frames[frame].Content, frame);
-            for (; further < FurtherContents.Count && FurtherContents[further].Frame == frame; further++)
-                Place(FurtherContents[further].Content, frame);
-        }
-        Copies.Fill(starts, copies);
-
-        void Place(int content, int frame)
-        {
-            if (content >= 0 && ContentFlood(content) is var flood and >= 0 && next[flood] < starts[flood + 1])
-                copies[next[flood]++] = new FloodCopy(frame, Contents[content].Ttl) { Bearer = Contents[content].Kind.Bearer() };
-        }
-    }
 }

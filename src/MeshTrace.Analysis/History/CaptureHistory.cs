@@ -142,6 +142,10 @@ public sealed partial class CaptureHistory
     /// <summary>First and last frame time, or null where no frame has a time.</summary>
     public (long First, long Last)? TimeSpanNs { get; internal set; }
 
+    /// <summary>All frames counted by channel, CRC and what they carry.</summary>
+    public FrameCounts FrameCounts { get => _frameCounts ??= FrameCounts.Of(Frames); internal set => _frameCounts = value; }
+    private FrameCounts? _frameCounts;
+
     /// <summary>Octets of a message: the decrypted access payload, or the control parameters; empty when not decrypted.</summary>
     public ReadOnlySpan<byte> PayloadOf(int message)
     {

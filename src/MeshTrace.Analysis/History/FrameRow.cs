@@ -57,6 +57,9 @@ public struct FrameRow
     internal const sbyte NoRssi = 127;      // 127 = not available, as in HCI advertising reports
     internal const int NoChannel = 63;
 
+    /// <summary>Of the packed part: the bits of the advertiser address, and the mark that there is one.</summary>
+    internal const ulong AddressMask = 0xFFFF_FFFF_FFFF, AdvertiserMark = 1ul << 54;
+
     /// <summary>Nanoseconds since 1970-01-01 UTC, or <see cref="CapturedFrame.NoTime"/>.</summary>
     public readonly long TimeNs => TimeNsField;
 
@@ -77,11 +80,11 @@ public struct FrameRow
     /// <summary>dBm, or null.</summary>
     public readonly int? Rssi => RssiField == NoRssi ? null : RssiField;
 
-    public readonly bool HasAdvertiser => (Packed & (1ul << 54)) != 0;
+    public readonly bool HasAdvertiser => (Packed & AdvertiserMark) != 0;
     public readonly bool AdvertiserIsRandom => (Packed & (1ul << 55)) != 0;
 
     /// <summary>Advertiser address as a number, most significant octet highest; 0 where there is none.</summary>
-    public readonly ulong Advertiser => HasAdvertiser ? Packed & 0xFFFF_FFFF_FFFF : 0;
+    public readonly ulong Advertiser => HasAdvertiser ? Packed & AddressMask : 0;
 
     /// <summary>Row of the connection in <see cref="CaptureHistory.Connections"/> that it belongs to, or null.</summary>
     public readonly int? Connection => HasAdvertiser || (Packed & 0x7FFF_FFFF) == 0 ? null : (int)(Packed & 0x7FFF_FFFF) - 1;
@@ -93,7 +96,7 @@ public struct FrameRow
     internal void SetConnection(int row)
     {
         if (!HasAdvertiser)
-            Packed = (Packed & ~0xFFFF_FFFF_FFFFul) | (uint)(row + 1);
+            Packed = (Packed & ~AddressMask) | (uint)(row + 1);
     }
 
     internal void SetCrc(CrcState crc) => Packed = (Packed & ~(3ul << 62)) | ((ulong)crc << 62);
@@ -103,6 +106,6 @@ public struct FrameRow
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     internal static ulong Pack(ulong advertiser, bool hasAdvertiser, bool random, int? pduType, int? channel, CrcState crc) =>
-        (advertiser & 0xFFFF_FFFF_FFFF) | ((ulong)(uint)(pduType ?? 0) << 48) | (pduType is null ? 0 : 1ul << 53) | (hasAdvertiser ? 1ul << 54 : 0)
+        (advertiser & AddressMask) | ((ulong)(uint)(pduType ?? 0) << 48) | (pduType is null ? 0 : 1ul << 53) | (hasAdvertiser ? AdvertiserMark : 0)
         | (random ? 1ul << 55 : 0) | ((ulong)(uint)(channel ?? NoChannel) << 56) | ((ulong)crc << 62);
 }

@@ -50,12 +50,15 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
         int events = 0;
         long eventStart = long.MinValue;
         _relays.Clear();
-        foreach (FloodCopy copy in history.CopiesOf(flood))
+        ReadOnlySpan<FloodCopy> copies = history.CopiesOf(flood);
+        ReadOnlySpan<HeardCopy> heard = history.Copies.HeardOf(flood);
+        for (int at = 0; at < copies.Length && at < heard.Length; at++)
         {
+            FloodCopy copy = copies[at];
             if (copy.Bearer != Bearer.Advertising)
                 continue;
             own.Copies++;
-            ref FrameRow frame = ref history.Frames[copy.Frame];
+            ref readonly HeardCopy frame = ref heard[at];
             MeshAddress? sender = history.SenderOf(copy);
             if (sender is { } relay && relay != node && copy.Ttl < row.HighestTtl && !_relays.Contains(relay))
             {
@@ -66,8 +69,8 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
                 continue;
             if (_hostLogs[frame.Receiver])
                 own.EventsUnknown = true;       // the controller may have dropped repetitions
-            if (frame.Rssi is { } rssi)
-                own.Rssi[rssi - sbyte.MinValue]++;
+            if (frame.Rssi != FrameRow.NoRssi)
+                own.Rssi[frame.Rssi - sbyte.MinValue]++;
             if (frame.TimeNs != CapturedFrame.NoTime && (events == 0 || frame.TimeNs - eventStart > LongestEventNs))
             {
                 events++;

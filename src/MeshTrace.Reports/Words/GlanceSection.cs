@@ -22,19 +22,19 @@ internal static class GlanceSection
             WriteDamage(paper, history);
             return;
         }
-        Tally tally = Tally.Of(history);
-        paper.Paragraph(Radio(tally));
-        if (tally.CrcChecked > 0 && (double)tally.CrcBad / tally.CrcChecked >= NoticeableCrcBad)
-            paper.Paragraph($"{Phrases.Percent((double)tally.CrcBad / tally.CrcChecked)} of the frames arrived damaged (wrong CRC): the receiver is far away or the air is crowded.", Note, markTone: Tone.Mixed);
-        if (MissingChannels(tally) is { } missing)
+        FrameCounts frames = history.FrameCounts;
+        paper.Paragraph(Radio(frames));
+        if (frames.CrcChecked > 0 && (double)frames.CrcBad / frames.CrcChecked >= NoticeableCrcBad)
+            paper.Paragraph($"{Phrases.Percent((double)frames.CrcBad / frames.CrcChecked)} of the frames arrived damaged (wrong CRC): the receiver is far away or the air is crowded.", Note, markTone: Tone.Mixed);
+        if (MissingChannels(frames) is { } missing)
             paper.Paragraph(missing, Note, markTone: Tone.Mixed);
-        if (tally.Unsupported > 0)
-            paper.Paragraph($"{Phrases.Count(tally.Unsupported, "frame is", "frames are")} of a link type that cannot be read.", Note, markTone: Tone.Mixed);
+        if (frames.Unsupported > 0)
+            paper.Paragraph($"{Phrases.Count(frames.Unsupported, "frame is", "frames are")} of a link type that cannot be read.", Note, markTone: Tone.Mixed);
         WriteDamage(paper, history);
         if (history.DistinctNetworkPdus > 0 && history.OpenedNetworkPdus == 0)
             paper.Paragraph(Verdict.NothingOpened(history), Note, Tone.Strong, Tone.Bad);
         else
-            paper.Paragraph(Mesh(tally, history));
+            paper.Paragraph(Mesh(frames, history));
         if (history.Presses.Count > 0)
         {
             paper.Paragraph(Presses(history.Presses), tone: Tone.Strong);
@@ -62,38 +62,38 @@ internal static class GlanceSection
 
     private static string Name(string file) => file == "-" ? "standard input" : SafeText.Strip(Path.GetFileName(file), 200) is { Length: > 0 } name ? name : "a file";
 
-    private static string Radio(Tally tally)
+    private static string Radio(FrameCounts frames)
     {
-        string frames = Phrases.Count(tally.Frames, "frame");
+        string count = Phrases.Count(frames.Frames, "frame");
         var channels = new List<string>();
         for (int channel = 37; channel <= 39; channel++)
         {
-            if (tally.Channels[channel] > 0)
-                channels.Add($"{channel} ({Phrases.Percent((double)tally.Channels[channel] / tally.WithChannel)})");
+            if (frames.OnChannel(channel) > 0)
+                channels.Add($"{channel} ({Phrases.Percent((double)frames.OnChannel(channel) / frames.WithChannel)})");
         }
-        string where = tally.WithChannel == 0 ? "; the file does not tell their channels" : channels.Count == 0 ? " on data channels" : " on channels " + Phrases.List(channels);
-        string crc = tally.CrcChecked == 0 ? "the file does not tell whether they arrived whole (no CRC)" : $"{Phrases.Percent((double)tally.CrcBad / tally.CrcChecked)} with a wrong CRC";
-        return $"{frames}{where}; {crc}; {Phrases.Percent((double)tally.Mesh / tally.Frames)} carry mesh traffic.";
+        string where = frames.WithChannel == 0 ? "; the file does not tell their channels" : channels.Count == 0 ? " on data channels" : " on channels " + Phrases.List(channels);
+        string crc = frames.CrcChecked == 0 ? "the file does not tell whether they arrived whole (no CRC)" : $"{Phrases.Percent((double)frames.CrcBad / frames.CrcChecked)} with a wrong CRC";
+        return $"{count}{where}; {crc}; {Phrases.Percent((double)frames.Mesh / frames.Frames)} carry mesh traffic.";
     }
 
-    private static string? MissingChannels(Tally tally)
+    private static string? MissingChannels(FrameCounts frames)
     {
         const int EnoughFrames = 200;
-        if (tally.Mesh < EnoughFrames || tally.WithChannel == 0)
+        if (frames.Mesh < EnoughFrames || frames.WithChannel == 0)
             return null;
         List<string> silent = [];
         for (int channel = 37; channel <= 39; channel++)
         {
-            if (tally.Channels[channel] < NearlyNothing * tally.WithChannel)
+            if (frames.OnChannel(channel) < NearlyNothing * frames.WithChannel)
                 silent.Add(channel.ToString(System.Globalization.CultureInfo.InvariantCulture));
         }
         return silent.Count is 0 or 3 ? null
             : $"Hardly anything on channel {Phrases.List(silent)}: the receiver listens to only part of the air, so much will be 'not heard' that was sent.";
     }
 
-    private static string Mesh(Tally tally, CaptureHistory history)
+    private static string Mesh(FrameCounts frames, CaptureHistory history)
     {
-        if (tally.Mesh == 0)
+        if (frames.Mesh == 0)
             return "No Bluetooth mesh traffic is in it: was the receiver set to listen to all advertising, near the network?";
         if (history.DistinctNetworkPdus == 0)
             return "It holds no Network PDU, only beacons, provisioning or proxy traffic.";
