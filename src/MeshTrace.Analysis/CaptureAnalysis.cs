@@ -137,41 +137,31 @@ public sealed class CaptureAnalysis
         History.Provisionings = _provisioning.Links;
         _textLogs.Conclude();
         ReceiverWatch watch = FrameSweep.Run(History, _span.Told);
-        StageBegins?.Invoke("receivers and heard shares");
         History.ReceiverViews = watch.Views();
         History.Crowded = Crowding.Find(watch, History.ReceiverViews);
-        History.Deafness = new Deafness(History, watch).Find();
-        var shares = new HeardShares(History, _nodes, History.Deafness);
         StageBegins?.Invoke("configuration");
         History.Directory = _nodes;
         History.Configuration = ConfigurationHeard.Read(History);
         History.NodeModels = new NodeModels(_nodes, History.Configuration, History.Provisionings);
         History.Lifecycle = new Lifecycle(History).Run();
         StageBegins?.Invoke("senders, hops and repeats");
-        Senders senders = null!;
+        HeardShares shares = null!;
         PressVerdict verdict = null!;
         var settings = new RadioSettings(History, _nodes);
-        // Presses and repetitions are found in messages and floods; who sent which copy does not come into it.
-        SideBySide.Run(History.Cores, () => senders = AttributeCopies(settings), () =>
+        var census = new NodeCensus(History, _nodes);
+        // Heard shares, presses and repetitions are found in messages and floods; who sent which copy does not come into it.
+        SideBySide.Run(History.Cores, () => AttributeCopies(settings, census), () =>
         {
-            History.MessageRepeats = new MessageRepeatDetector(History, settings).Run();
+            OtherSideBegins("receivers and heard shares");
+            History.Deafness = new Deafness(History, watch).Find();
+            shares = new HeardShares(History, _nodes, History.Deafness);
             OtherSideBegins("presses");
-            History.Presses = new PressDetector(History, new ExpectedServers(_settings.Description, History.Configuration)).Run();
-            verdict = new PressVerdict(shares, _nodes, new Publishers(History, _settings.Description), new StatesTold(History));
+            verdict = FindPresses(settings, shares);
         });
+        StageBegins?.Invoke("nodes");
         shares.Repeats = History.Repeats;
         History.HeardShares = shares;
-        StageBegins?.Invoke("nodes");
-        SideBySide.Run(History.Cores, () => History.Nodes = new NodeCensus(History, _nodes, senders, shares).Run(), () =>
-        {
-            OtherSideBegins("presses");
-            foreach (Press press in History.Presses)
-            {
-                verdict.Decide(press);
-                press.Answers.TrimExcess();
-                press.Messages.TrimExcess();
-            }
-        });
+        History.Nodes = census.ToRecords(History.Senders!, shares);
         History.Copies.ForgetHeard();
         History.ResetEye(verdict.OwesAnAnswer);
         History.Notes = new NotePlacer(History, _settings.Notes).Run();
@@ -189,19 +179,33 @@ public sealed class CaptureAnalysis
             StageBegins?.Invoke(stage);
     }
 
-    /// <summary>Who sent each copy, hop by hop, and how often.</summary>
-    private Senders AttributeCopies(RadioSettings settings)
+    /// <summary>Who sent each copy, hop by hop, how often, and what was heard of each node.</summary>
+    private void AttributeCopies(RadioSettings settings, NodeCensus census)
     {
         var senders = new Senders(History, _nodes, settings);
         var hops = new HopCensus(senders.Streams, _receivers.Count == 0 ? 1 : _receivers.Max(receiver => receiver.Index) + 1);
         var repeats = new RepeatCensus(senders.Streams, settings);
-        new CopyAttribution(History, senders, hops, repeats).Run();
+        new CopyAttribution(History, senders, hops, repeats, census).Run();
         History.Senders = senders;
         History.Repeats = repeats.ToRepeats();
         History.Hops = hops.ToStatistics(History.Repeats);
         History.Timelines = new TimelineBuilder(History, new SarRules(History, _nodes)).Run();
         senders.ForgetEvidence();
-        return senders;
+    }
+
+    /// <summary>Messages sent again, presses, and how far each of them got.</summary>
+    private PressVerdict FindPresses(RadioSettings settings, HeardShares shares)
+    {
+        History.MessageRepeats = new MessageRepeatDetector(History, settings).Run();
+        History.Presses = new PressDetector(History, new ExpectedServers(_settings.Description, History.Configuration!)).Run();
+        var verdict = new PressVerdict(shares, _nodes, new Publishers(History, _settings.Description), new StatesTold(History));
+        foreach (Press press in History.Presses)
+        {
+            verdict.Decide(press);
+            press.Answers.TrimExcess();
+            press.Messages.TrimExcess();
+        }
+        return verdict;
     }
 
     private void Listen(int row)

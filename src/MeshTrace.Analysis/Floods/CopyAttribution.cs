@@ -8,7 +8,7 @@ namespace MeshTrace.Analysis.Floods;
 /// Goes over all floods once the owners of addresses are decided: names the sender of each copy, says whether the original was heard, and hands the
 /// emissions of each flood on to those who count them. Runs for every copy: its tables are reused and nothing is allocated.
 /// </summary>
-internal sealed class CopyAttribution(CaptureHistory history, Senders senders, HopCensus hops, Repeats.RepeatCensus repeats)
+internal sealed class CopyAttribution(CaptureHistory history, Senders senders, HopCensus hops, Repeats.RepeatCensus repeats, Nodes.NodeCensus nodes)
 {
     /// <summary>Packets of one advertising event start at most 10 ms apart, in practice under 2 ms (Core vol 6 part B §4.4.2.6); repetitions 10 ms or more.</summary>
     private const long LongestEventNs = 6_000_000;
@@ -29,12 +29,10 @@ internal sealed class CopyAttribution(CaptureHistory history, Senders senders, H
 
     public void Run()
     {
-        int copyRow = 0;
         for (int flood = 0; flood < history.Floods.Count; flood++)
         {
             Span<FloodCopy> copies = history.Copies.ToFill(flood);
-            Gather(flood, copies, senders.Evidence.AdvertiserOf.Slice(copyRow, copies.Length));
-            copyRow += copies.Length;
+            Gather(flood, copies);
             ref FloodRow row = ref history.Floods[flood];
             Name(ref row, flood);
             for (int i = 0; i < copies.Length; i++)
@@ -44,10 +42,11 @@ internal sealed class CopyAttribution(CaptureHistory history, Senders senders, H
             if (row.Credentials != Credentials.Friendship)      // nobody relays these
                 hops.Take(in row, _streams[stream].Node, _emissions.AsSpan(0, _count));
             repeats.Take(in row, _streams[stream].Node, _emissions.AsSpan(0, _count));
+            nodes.Take(flood, _streams.NodeAt(_streams[stream].Node));
         }
     }
 
-    private void Gather(int flood, ReadOnlySpan<FloodCopy> copies, ReadOnlySpan<int> advertisers)
+    private void Gather(int flood, ReadOnlySpan<FloodCopy> copies)
     {
         ReadOnlySpan<HeardCopy> heard = history.Copies.HeardOf(flood);
         _count = 0;
@@ -55,11 +54,11 @@ internal sealed class CopyAttribution(CaptureHistory history, Senders senders, H
             _emissionOf = new int[copies.Length * 2];
         for (int i = 0; i < copies.Length; i++)
         {
-            int advertiser = advertisers[i];
+            ref readonly HeardCopy copy = ref heard[i];
+            int advertiser = copy.AdvertiserRow;
             _emissionOf[i] = -1;
             if (advertiser < 0)
                 continue;
-            ref readonly HeardCopy copy = ref heard[i];
             int at = EmissionOf(flood, advertiser, copies[i].Ttl, copy.Receiver);
             _emissionOf[i] = at;
             if (copy.TimeNs != CapturedFrame.NoTime)

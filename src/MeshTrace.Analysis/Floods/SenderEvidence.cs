@@ -33,13 +33,12 @@ internal struct Role
 
 /// <summary>
 /// Goes once over all copies and counts, for each advertiser address and stream, in which role the address was heard. Runs for every copy, so it
-/// looks an address up once and allocates nothing.
+/// looks an address up once, notes its number with the copy, and allocates nothing.
 /// </summary>
 internal sealed class SenderEvidence
 {
     private readonly CaptureHistory _history;
     private readonly FloodStreams _streams;
-    private int[] _advertiserOf;
     private Role[] _roles = new Role[256];
     private int _roleCount;
 
@@ -61,21 +60,16 @@ internal sealed class SenderEvidence
     {
         _history = history;
         _streams = streams;
-        _advertiserOf = new int[history.CopyCount];
-        int copyRow = 0;
         for (int flood = 0; flood < history.Floods.Count; flood++)
-            TakeFlood(flood, ref copyRow);
+            TakeFlood(flood);
     }
 
     public AdvertiserTable Advertisers { get; } = new();
 
-    /// <summary>Address row of each copy, in the order in which floods and their copies stand; -1 where the frame has no address.</summary>
-    public ReadOnlySpan<int> AdvertiserOf => _advertiserOf;
-
     /// <summary>Every copy has its sender: nothing is asked any more but the numbers of <see cref="Advertisers"/>.</summary>
     public void Forget()
     {
-        _advertiserOf = _roleSlots = _heard = [];
+        _roleSlots = _heard = [];
         _roles = [];
         _tallies = [];
     }
@@ -99,19 +93,19 @@ internal sealed class SenderEvidence
 
     public int RssiReceiverOf(int advertiser) => _tallies[advertiser].RssiReceiver;
 
-    private void TakeFlood(int flood, ref int copyRow)
+    private void TakeFlood(int flood)
     {
         ref FloodRow row = ref _history.Floods[flood];
         _heardCount = 0;
         int atTop = 0, before = -1, channelBefore = 0, receiverBefore = -1;
         long timeBefore = 0;
         ReadOnlySpan<FloodCopy> copies = _history.CopiesOf(flood);
-        ReadOnlySpan<HeardCopy> heard = _history.Copies.HeardOf(flood);
+        Span<HeardCopy> heard = _history.Copies.HeardOf(flood);
         for (int at = 0; at < copies.Length && at < heard.Length; at++)
         {
-            ref readonly HeardCopy copy = ref heard[at];
+            ref HeardCopy copy = ref heard[at];
             int advertiser = copy.HasAdvertiser ? Intern(copy.Advertiser) : -1;
-            _advertiserOf[copyRow++] = advertiser;
+            copy.AdvertiserRow = advertiser;
             if (advertiser < 0)
                 continue;
             int channel = copy.Channel;

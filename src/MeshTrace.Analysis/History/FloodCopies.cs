@@ -16,7 +16,7 @@ internal sealed class FloodCopies
     public Span<FloodCopy> ToFill(int flood) => _copies.AsSpan(_starts[flood].._starts[flood + 1]);
 
     /// <summary>What was heard of each copy of a flood, in the order of <see cref="Of"/>; until <see cref="ForgetHeard"/>.</summary>
-    public ReadOnlySpan<HeardCopy> HeardOf(int flood) => _heard.AsSpan(_starts[flood].._starts[flood + 1]);
+    public Span<HeardCopy> HeardOf(int flood) => _heard.AsSpan(_starts[flood].._starts[flood + 1]);
 
     /// <param name="starts">Of each flood the place of its first copy, and behind the last one the number of all copies.</param>
     /// <param name="copies">The copies, flood by flood.</param>

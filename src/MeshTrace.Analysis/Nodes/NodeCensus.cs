@@ -8,8 +8,10 @@ using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.Nodes;
 
-/// <summary>Counts what was heard of every node; nodes that the description names and nobody heard are listed too.</summary>
-internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory, Senders senders, HeardShares shares)
+/// <summary>
+/// Counts what was heard of every node, fed flood by flood once its copies have their senders; nodes that the description names and nobody heard are listed too.
+/// </summary>
+internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory)
 {
     /// <summary>Copies of one advertising event on three channels start at most 10 ms apart, in practice under 2 ms (Core vol 6 part B §4.4.2.6; common practice, no source).</summary>
     private const long LongestEventNs = 6_000_000;
@@ -24,19 +26,21 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
     /// <summary>Relays of the flood at hand: few, so a list is searched faster than a set.</summary>
     private readonly List<MeshAddress> _relays = [];
 
-    public List<NodeRecord> Run()
+    /// <summary>All nodes, lowest address first.</summary>
+    /// <param name="senders">Which advertiser addresses each uses.</param>
+    /// <param name="shares">How much of its traffic was heard.</param>
+    public List<NodeRecord> ToRecords(Senders senders, HeardShares shares)
     {
         foreach (DescribedNode node in directory.Description?.Nodes ?? [])
             TallyOf(node.Unicast).Described = true;
-        for (int flood = 0; flood < history.Floods.Count; flood++)
-            Take(flood);
-        return [.. _tallies.OrderBy(entry => entry.Key).Select(entry => ToRecord(new MeshAddress(entry.Key), entry.Value))];
+        return [.. _tallies.OrderBy(entry => entry.Key).Select(entry => ToRecord(new MeshAddress(entry.Key), entry.Value, senders, shares))];
     }
 
-    private void Take(int flood)
+    /// <param name="flood">Row of the flood.</param>
+    /// <param name="node">The node that sent it.</param>
+    public void Take(int flood, MeshAddress node)
     {
         ref FloodRow row = ref history.Floods[flood];
-        MeshAddress node = directory.NodeOf(row.Src);
         if (!row.Src.IsUnicast)
             return;
         Tally own = TallyOf(node);
@@ -59,13 +63,14 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
                 continue;
             own.Copies++;
             ref readonly HeardCopy frame = ref heard[at];
-            MeshAddress? sender = history.SenderOf(copy);
-            if (sender is { } relay && relay != node && copy.Ttl < row.HighestTtl && !_relays.Contains(relay))
+            var sender = new MeshAddress(copy.SenderField);
+            bool byAnother = copy.SenderConfidence == SenderConfidence.Likely && sender != node;
+            if (byAnother && copy.Ttl < row.HighestTtl && !_relays.Contains(sender))
             {
-                _relays.Add(relay);
-                TallyOf(relay).FloodsRelayed++;
+                _relays.Add(sender);
+                TallyOf(sender).FloodsRelayed++;
             }
-            if (copy.Ttl != row.HighestTtl || (sender is { } other && other != node))
+            if (copy.Ttl != row.HighestTtl || byAnother)
                 continue;
             if (_hostLogs[frame.Receiver])
                 own.EventsUnknown = true;       // the controller may have dropped repetitions
@@ -78,10 +83,10 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
             }
         }
         if (row.HeardOnAir)
-            own.Events.Add(events);
+            own.Add(events);
     }
 
-    private NodeRecord ToRecord(MeshAddress unicast, Tally tally)
+    private NodeRecord ToRecord(MeshAddress unicast, Tally tally, Senders senders, HeardShares shares)
     {
         var record = new NodeRecord
         {
@@ -109,10 +114,10 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
     /// </summary>
     private double? EventShare(MeshAddress unicast, Tally tally, SequenceCount count)
     {
-        int transmissions = directory.Description?.NodeAt(unicast)?.NetworkTransmit?.Count ?? Usual(tally.Events);
+        int transmissions = directory.Description?.NodeAt(unicast)?.NetworkTransmit?.Count ?? tally.UsualEvents();
         if (transmissions == 0 || count.Floods < 3)
             return null;
-        double heard = tally.Events.Sum(events => Math.Min(events, transmissions));
+        double heard = tally.EventsUpTo(transmissions);
         return Math.Min(1, heard / (transmissions * (double)(count.Floods + count.Gaps)));
     }
 
@@ -123,12 +128,6 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
             if ((seen += counts[at]) >= half)
                 return at + sbyte.MinValue;
         return null;
-    }
-
-    private static int Usual(List<int> events)
-    {
-        int[] sorted = [.. events.OrderDescending()];
-        return sorted.Length == 0 ? 0 : sorted[(int)(sorted.Length * OftenEnough)];
     }
 
     private Tally TallyOf(MeshAddress node)
@@ -146,6 +145,34 @@ internal sealed class NodeCensus(CaptureHistory history, NodeDirectory directory
 
         /// <summary>How often each value of dBm was read, from -128 on.</summary>
         public int[] Rssi { get; } = new int[256];
-        public List<int> Events { get; } = [];
+
+        /// <summary>How many floods were heard with so many events: mostly few.</summary>
+        private int[] _floodsWith = new int[16];
+
+        public void Add(int events)
+        {
+            if (events >= _floodsWith.Length)
+                Array.Resize(ref _floodsWith, Math.Max(events + 1, _floodsWith.Length * 2));
+            _floodsWith[events]++;
+        }
+
+        /// <summary>The number of events with which, or with more, floods were heard more than now and then; 0 without floods.</summary>
+        public int UsualEvents()
+        {
+            int rank = (int)(_floodsWith.Sum() * OftenEnough), more = 0;
+            for (int events = _floodsWith.Length - 1; events > 0; events--)
+                if ((more += _floodsWith[events]) > rank)
+                    return events;
+            return 0;
+        }
+
+        /// <summary>Events of all floods, of each so many at most.</summary>
+        public long EventsUpTo(int most)
+        {
+            long sum = 0;
+            for (int events = 0; events < _floodsWith.Length; events++)
+                sum += (long)_floodsWith[events] * Math.Min(events, most);
+            return sum;
+        }
     }
 }
