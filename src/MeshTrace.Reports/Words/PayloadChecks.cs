@@ -15,7 +15,7 @@ internal sealed class PayloadChecks(VendorCatalogue? vendor)
     /// <summary>Payloads remembered, at most; and their octets.</summary>
     private const int MostRemembered = 4_096, MostOctets = 15;
 
-    private readonly Dictionary<(UInt128 Octets, uint Opcode), (DecodeProblem Problem, bool Defined)> _remembered = [];
+    private readonly Dictionary<Key, (DecodeProblem Problem, bool Defined)> _remembered = [];
 
     /// <param name="isControl">True for a transport control message, whose opcode is not among its octets.</param>
     /// <param name="opcode">Its opcode.</param>
@@ -29,7 +29,7 @@ internal sealed class PayloadChecks(VendorCatalogue? vendor)
         octets.Clear();
         payload.CopyTo(octets);
         octets[MostOctets] = (byte)payload.Length;
-        var key = (MemoryMarshal.Read<UInt128>(octets), isControl ? opcode.Value | 0x8000_0000 : opcode.Value);
+        var key = new Key(MemoryMarshal.Read<ulong>(octets), MemoryMarshal.Read<ulong>(octets[sizeof(ulong)..]), isControl ? opcode.Value | 0x8000_0000 : opcode.Value);
         if (_remembered.TryGetValue(key, out (DecodeProblem, bool) before))
             return before;
         if (_remembered.Count == MostRemembered)
@@ -46,5 +46,11 @@ internal sealed class PayloadChecks(VendorCatalogue? vendor)
         }
         DecodedMessage decoded = AccessReader.Read(payload, vendor);
         return (decoded.Problem, decoded.Definition is not null || decoded.Problem.IsProblem);
+    }
+
+    /// <summary>A short payload with its length, and its opcode: asked for once a message, so its hash is two multiplications.</summary>
+    private readonly record struct Key(ulong First, ulong Last, uint Opcode)
+    {
+        public override int GetHashCode() => unchecked((int)(((First * 0x9E3779B97F4A7C15) ^ ((Last + Opcode) * 0xC2B2AE3D27D4EB4F)) >> 32));
     }
 }
