@@ -100,7 +100,7 @@ public static class DisplayWidth
     }
 
     /// <summary>Letters, digits and signs of ASCII alone, which is nearly every text here: each takes one column, and none goes with another.</summary>
-    private static bool IsPlain(string text) => !text.AsSpan().ContainsAnyExceptInRange(' ', '~');
+    internal static bool IsPlain(string text) => !text.AsSpan().ContainsAnyExceptInRange(' ', '~');
 
     /// <summary>The blocks that Unicode sets aside for scripts written right to left (DerivedBidiClass, default values R and AL).</summary>
     private static bool IsRightToLeft(int value) =>

@@ -53,10 +53,9 @@ public class Paper
         int last = cells.Length - 1;
         while (last >= 0 && string.IsNullOrWhiteSpace(cells[last].Text))
             last--;
-        var line = new StringBuilder();
         for (int i = 0; i <= last; i++)
-            line.Append(_ink.Paint(i == last ? cells[i].Text.TrimEnd() : cells[i].Text, cells[i].Tone));
-        Raw(line.ToString());
+            _output.Write(_ink.Paint(i == last ? cells[i].Text.TrimEnd() : cells[i].Text, cells[i].Tone));
+        Raw("");
     }
 
     private void Raw(string line)

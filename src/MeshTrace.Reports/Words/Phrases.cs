@@ -6,6 +6,8 @@ namespace MeshTrace.Reports.Words;
 /// <summary>Numbers, times and lists as a person says them.</summary>
 internal static class Phrases
 {
+    private const long DaySeconds = 86_400;
+
     /// <summary>"1 frame", "48,210 frames".</summary>
     public static string Count(long count, string one, string? many = null) => $"{Number(count)} {(count == 1 ? one : many ?? one + "s")}";
 
@@ -45,7 +47,18 @@ internal static class Phrases
     public static string? Day(long timeNs) => At(timeNs)?.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
 
     /// <summary>"18:00:00", or dashes where there is no time.</summary>
-    public static string Clock(long timeNs) => At(timeNs)?.ToString("HH:mm:ss", CultureInfo.InvariantCulture) ?? "--:--:--";
+    public static string Clock(long timeNs) => timeNs == CapturedFrame.NoTime ? "--:--:--" : string.Create(8, (int)(SecondOf(timeNs) - (DayOf(timeNs) * DaySeconds)), static (clock, second) =>
+    {
+        Write(clock, second / 3600);
+        clock[2] = clock[5] = ':';
+        Write(clock[3..], second / 60 % 60);
+        Write(clock[6..], second % 60);
+
+        static void Write(Span<char> digits, int value) => (digits[0], digits[1]) = ((char)('0' + (value / 10)), (char)('0' + (value % 10)));
+    });
+
+    /// <summary>Days since 1970-01-01, or null where there is no time: equal for equal <see cref="Day"/>.</summary>
+    public static long? DayNumber(long timeNs) => timeNs == CapturedFrame.NoTime ? null : DayOf(timeNs);
 
     /// <summary>"a, b and c"; beyond the limit "a, b and 3 more".</summary>
     public static string List(IReadOnlyList<string> items, int most = int.MaxValue)
@@ -72,7 +85,15 @@ internal static class Phrases
     }
 
     private static DateTimeOffset? At(long timeNs) =>
-        timeNs == CapturedFrame.NoTime ? null : DateTimeOffset.UnixEpoch.AddTicks((long)Math.Floor((decimal)timeNs / 100));
+        timeNs == CapturedFrame.NoTime ? null : DateTimeOffset.UnixEpoch.AddSeconds(SecondOf(timeNs));
+
+    /// <summary>The second that a time falls into, from 1970-01-01 on: before it, the numbers are below 0.</summary>
+    private static long SecondOf(long timeNs) => Below(timeNs, 1_000_000_000);
+
+    private static long DayOf(long timeNs) => Below(SecondOf(timeNs), DaySeconds);
+
+    /// <summary>A quotient rounded down.</summary>
+    private static long Below(long value, long divisor) => (value / divisor) - (value % divisor < 0 ? 1 : 0);
 
     private static string Two(long first, string firstUnit, long second, string secondUnit) =>
         second == 0 ? $"{first} {firstUnit}" : $"{first} {firstUnit} {second} {secondUnit}";

@@ -1,3 +1,5 @@
+using System.Runtime.CompilerServices;
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Protocol;
 
@@ -19,7 +21,9 @@ internal static class PressSection
         paper.Heading($"Presses, in the order of time (UTC): {Phrases.Number(presses.Count)}");
 
         int asks = Math.Clamp(presses.Max(press => DisplayWidth.Of(press.Asks)), 2, WidestAsks);
-        string[] details = [.. presses.Select(DetailOf)];
+        string[] details = new string[presses.Count];
+        for (int row = 0; row < details.Length; row++)
+            details[row] = DetailOf(presses[row]);
         int plain = Math.Clamp(details.Max(DisplayWidth.Of), 1, WidestPlainDetail);
         int names = Math.Max(2 * NarrowestName, paper.Columns - Clock - Mark - Gaps - asks - plain);
         MeshAddress[] pressers = [.. presses.Select(press => press.Src).Distinct()], pressed = [.. presses.Select(press => press.Dst).Distinct()];
@@ -27,12 +31,15 @@ internal static class PressSection
         int detail = Math.Max(plain, paper.Columns - Clock - Mark - Gaps - asks - from - to);
 
         Dictionary<MeshAddress, string> sources = Shown(account, pressers, from), destinations = Shown(account, pressed, to);
-        string? day = null;
+        long? day = null;
         for (int row = 0; row < presses.Count; row++)
         {
             Press press = presses[row];
-            if (Phrases.Day(press.TimeNs) is { } today && today != day)
-                paper.Line(new Cell("  " + (day = today), Tone.Quiet));
+            if (Phrases.DayNumber(press.TimeNs) is { } today && today != day)
+            {
+                day = today;
+                paper.Line(new Cell("  " + Phrases.Day(press.TimeNs), Tone.Quiet));
+            }
             Tone tone = ToneOf(press.Outcome);
             paper.Line(
                 new Cell("  " + Phrases.Clock(press.TimeNs) + "  "),
@@ -91,13 +98,40 @@ internal static class PressSection
 
     private static string DetailOf(Press press, string detail, Account account, int columns)
     {
-        if (press.Outcome == PressOutcome.Some)
-        {
-            string withNames = $"{detail}; not {string.Join(", ", SilentOf(press).Select(account.Names.Short))}";
-            if (DisplayWidth.Of(withNames) <= columns)
-                return withNames;
-        }
+        if (press.Outcome == PressOutcome.Some && MayFit(press, detail, account, columns) && WithNames(press, detail, account) is var withNames && DisplayWidth.Of(withNames) <= columns)
+            return withNames;
         return DisplayWidth.Cut(detail, columns);
+    }
+
+    /// <summary>False if the names of the silent ones take more columns for certain: so much is told by the plain ones among them, and mostly by the first few.</summary>
+    private static bool MayFit(Press press, string detail, Account account, int columns)
+    {
+        int room = columns - DisplayWidth.Of(detail);
+        for (int at = 0; at < press.Expected?.Count && room >= 0; at++)
+        {
+            MeshAddress element = press.Expected[at];
+            if (!Answered(press, element) && account.Names.Short(element) is var name && DisplayWidth.IsPlain(name))
+                room -= name.Length + 2;
+        }
+        return room >= 0;
+    }
+
+    private static string WithNames(Press press, string detail, Account account)
+    {
+        var words = new DefaultInterpolatedStringHandler(0, 0, null, stackalloc char[Paper.WidestColumns]);
+        words.AppendLiteral(detail);
+        words.AppendLiteral("; not ");
+        bool first = true;
+        for (int at = 0; at < press.Expected?.Count; at++)
+        {
+            if (Answered(press, press.Expected[at]))
+                continue;
+            if (!first)
+                words.AppendLiteral(", ");
+            words.AppendLiteral(account.Names.Short(press.Expected[at]));
+            first = false;
+        }
+        return words.ToStringAndClear();
     }
 
     /// <summary>How many answered and how fast, or why nobody can know.</summary>
@@ -120,8 +154,8 @@ internal static class PressSection
         if (press.Expected is not { } expected)
             return press.Answers.Select(answer => answer.Element).Distinct().Count();
         int answered = 0;
-        foreach (MeshAddress element in expected)
-            answered += Answered(press, element) ? 1 : 0;
+        for (int at = 0; at < expected.Count; at++)
+            answered += Answered(press, expected[at]) ? 1 : 0;
         return answered;
     }
 
@@ -130,7 +164,7 @@ internal static class PressSection
 
     private static bool Answered(Press press, MeshAddress element)
     {
-        foreach (PressAnswer answer in press.Answers)
+        foreach (ref readonly PressAnswer answer in CollectionsMarshal.AsSpan(press.Answers))
             if (answer.Element == element)
                 return true;
         return false;

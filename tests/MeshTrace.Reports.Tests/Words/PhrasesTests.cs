@@ -1,3 +1,4 @@
+using System.Globalization;
 using MeshTrace.Protocol.Link;
 using MeshTrace.Reports.Words;
 
@@ -48,5 +49,21 @@ public sealed class PhrasesTests
         Assert.Equal("18:00:00", Phrases.Clock(Support.Story.Begin));
         Assert.Equal("2026-03-02", Phrases.Day(Support.Story.Begin));
         Assert.Equal("23:59:59", Phrases.Clock(-1));
+    }
+
+    /// <summary>As the library's calendar has it, before 1970 and to the ends of what nanoseconds in 64 bits hold; the same day has the same number.</summary>
+    [Fact]
+    public void ClockAndDay_AreThoseOfTheCalendar()
+    {
+        var random = new Random(5);
+        long[] times = [0, -1, 1, 999_999_999, -86_400_000_000_000, 86_399_999_999_999, 86_400_000_000_000, long.MaxValue, -9_223_372_036_854_775_000, .. Enumerable.Range(0, 2_000).Select(_ => random.NextInt64(long.MinValue, long.MaxValue))];
+        foreach (long timeNs in times)
+        {
+            DateTimeOffset time = DateTimeOffset.UnixEpoch.AddTicks((long)Math.Floor(timeNs / 100m));
+            Assert.Equal(time.ToString("HH:mm:ss", CultureInfo.InvariantCulture), Phrases.Clock(timeNs));
+            Assert.Equal(time.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture), Phrases.Day(timeNs));
+            Assert.Equal((long)Math.Floor((time - DateTimeOffset.UnixEpoch).TotalDays), Phrases.DayNumber(timeNs));
+        }
+        Assert.Null(Phrases.DayNumber(CapturedFrame.NoTime));
     }
 }
