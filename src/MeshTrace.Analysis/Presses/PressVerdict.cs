@@ -1,4 +1,6 @@
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis.Completeness;
+using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Link;
@@ -14,9 +16,11 @@ internal sealed class PressVerdict(HeardShares heard, NodeDirectory nodes, Publi
     /// <summary>Answers come 20-500 ms after a request (Mesh Protocol 1.1 §3.7.3.1) and take some hops: the time in which a deaf receiver misses them (ours).</summary>
     private const long AnswersComeNs = 1_000_000_000;
 
-    /// <summary>Of the press at hand: those that did not answer and owe it.</summary>
-    private readonly HashSet<MeshAddress> _silent = [];
+    /// <summary>Of the press at hand: used again for each, as there may be many thousand.</summary>
+    private readonly AddressMap<bool> _answered = new();
+    private readonly List<MeshAddress> _silent = [];
 
+    /// <summary>Not for several threads at once.</summary>
     public void Decide(Press press)
     {
         if (press.Expected is not { } expected)
@@ -29,22 +33,25 @@ internal sealed class PressVerdict(HeardShares heard, NodeDirectory nodes, Publi
             press.Outcome = PressOutcome.None;      // nobody subscribed: nothing can act
             return;
         }
-        HashSet<MeshAddress> silent = _silent;
-        silent.Clear();
-        for (int i = 0; i < expected.Count; i++)
-            silent.Add(expected[i]);
-        foreach (PressAnswer answer in press.Answers)
-            silent.Remove(answer.Element);
-        int answered = expected.Count - silent.Count;
-        for (int i = 0; i < expected.Count && silent.Count > 0; i++)
-            if (silent.Contains(expected[i]) && !OwesAnAnswer(press, expected[i]))
-                silent.Remove(expected[i]);
+        _answered.Clear();
+        foreach (ref readonly PressAnswer answer in CollectionsMarshal.AsSpan(press.Answers))
+            _answered.TryAdd(answer.Element, true);
+        _silent.Clear();
+        int answered = 0;
+        for (int at = 0; at < expected.Count; at++)
+        {
+            MeshAddress element = expected[at];
+            if (_answered.Contains(element))
+                answered++;
+            else if (OwesAnAnswer(press, element))
+                _silent.Add(element);
+        }
         if (answered == expected.Count)
             press.Outcome = PressOutcome.All;
         else if (answered > 0)
-            press.Outcome = silent.Count > 0 ? PressOutcome.Some : PressOutcome.Unknown;
+            press.Outcome = _silent.Count > 0 ? PressOutcome.Some : PressOutcome.Unknown;
         else
-            press.Outcome = silent.Count > 0 && ChanceAllMissed(press, silent) < MostMissChance ? PressOutcome.None : PressOutcome.Unknown;
+            press.Outcome = _silent.Count > 0 && ChanceAllMissed(press, _silent) < MostMissChance ? PressOutcome.None : PressOutcome.Unknown;
     }
 
     /// <summary>
