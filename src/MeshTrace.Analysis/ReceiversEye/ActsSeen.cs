@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
@@ -17,8 +18,13 @@ internal sealed class ActsSeen
     /// <summary>An answer may take so long, 20 to 500 ms of which the element waits (§3.7.3.1): a request that was repeated within this time is the same try (ours).</summary>
     private const long AnswerTakesNs = 600_000_000;
 
-    private readonly Dictionary<(ushort Element, ushort Dst, uint Status, int AppKey), List<long>> _acts = [];
-    private readonly Dictionary<(ushort SrcNode, ushort Element), List<TtlTally>> _presses = [];
+    /// <summary>Times of the acts of an element whose configuration never changed: that it acted at all tells the same.</summary>
+    private static readonly List<long> AnyTime = [];
+
+    private readonly Dictionary<Act, List<long>> _acts = [];
+
+    /// <summary>From the node that pressed to an element that should act.</summary>
+    private readonly Dictionary<AddressPair, TtlTallies> _presses = [];
 
     /// <summary>Row of the press before with the same SRC, DST and TID, or -1, by row.</summary>
     private readonly int[] _before;
@@ -28,7 +34,7 @@ internal sealed class ActsSeen
 
     public ActsSeen(CaptureHistory history, Func<Press, MeshAddress, bool> owesAnAnswer)
     {
-        var answerers = new Dictionary<MeshAddress, long>();
+        var answerers = new AddressMap<long>();
         var pressers = new HashSet<ushort>();
         var transactions = new Dictionary<(ushort Src, ushort Dst, byte Tid), int>();
         _before = new int[history.Presses.Count];
@@ -40,24 +46,24 @@ internal sealed class ActsSeen
             _before[row] = transactions.GetValueOrDefault(transaction, -1);
             transactions[transaction] = row;
             ref MessageRow message = ref history.Messages[press.Messages[0]];
-            foreach (PressAnswer answer in press.Answers)
+            uint status = RequestKind.Find(press.Opcode)!.Status.Value;
+            answerers.Clear();
+            foreach (ref readonly PressAnswer answer in CollectionsMarshal.AsSpan(press.Answers))
             {
-                var key = (answer.Element.Value, press.Dst.Value, RequestKind.Find(press.Opcode)!.Status.Value, message.AppKey);
-                if (!_acts.TryGetValue(key, out List<long>? times))
-                    _acts.Add(key, times = []);
-                times.Add(press.TimeNs);
+                AddAct(history, new Act(answer.Element.Value, press.Dst.Value, status, message.AppKey), press.TimeNs);
+                answerers.TryAdd(answer.Element, answer.TimeNs);
             }
             if (press.Expected is not { } expected || TtlSent(history, press) is not { } ttl)
                 continue;
             MeshAddress srcNode = history.Directory.NodeOf(press.Src);
-            answerers.Clear();
-            foreach (PressAnswer answer in press.Answers)
-                answerers.TryAdd(answer.Element, answer.TimeNs);
-            foreach (MeshAddress element in expected)
+            for (int at = 0; at < expected.Count; at++)
+            {
+                MeshAddress element = expected[at];
                 if (answerers.TryGetValue(element, out long answeredNs))
-                    Count(srcNode, element, new TtlTally(ttl, 0, 1, InVain(history, press, answeredNs - AnswerTakesNs)));
+                    Count(new AddressPair(srcNode, element), new TtlTally(ttl, 0, 1, InVain(history, press, answeredNs - AnswerTakesNs)));
                 else if (owesAnAnswer(press, element))
-                    Count(srcNode, element, new TtlTally(ttl, 1, 0, Math.Max(1, InVain(history, press, long.MaxValue))));
+                    Count(new AddressPair(srcNode, element), new TtlTally(ttl, 1, 0, Math.Max(1, InVain(history, press, long.MaxValue))));
+            }
         }
         var floods = new Dictionary<(ushort Src, uint IvIndex, uint Seq), int>();
         for (int row = 0; row < history.Floods.Count; row++)
@@ -78,11 +84,10 @@ internal sealed class ActsSeen
     public bool ActsOn(in Scene scene)
     {
         NodeModel model = scene.Model;
-        var key = (scene.Element.Value, scene.Press.Dst.Value, scene.Shared.Status, scene.AppKey);
-        if (!_acts.TryGetValue(key, out List<long>? times))
+        if (!_acts.TryGetValue(new Act(scene.Element.Value, scene.Press.Dst.Value, scene.Shared.Status, scene.AppKey), out List<long>? times))
             return false;
         long at = scene.Press.TimeNs;
-        if (at == CapturedFrame.NoTime)
+        if (at == CapturedFrame.NoTime || times == AnyTime)
             return true;
         int next = times.BinarySearch(at);
         if (next < 0)
@@ -91,15 +96,8 @@ internal sealed class ActsSeen
     }
 
     /// <summary>What came of the presses of a node that were sent with at most this TTL, at an element that owed an answer to them.</summary>
-    public TtlTally AtMost(MeshAddress srcNode, MeshAddress element, int ttl)
-    {
-        var all = new TtlTally(ttl, 0, 0, 0);
-        if (_presses.TryGetValue((srcNode.Value, element.Value), out List<TtlTally>? counts))
-            foreach (TtlTally counted in counts)
-                if (counted.Ttl <= ttl)
-                    all = all.With(counted);
-        return all;
-    }
+    public TtlTally AtMost(MeshAddress srcNode, MeshAddress element, int ttl) =>
+        _presses.TryGetValue(new AddressPair(srcNode, element), out TtlTallies? counts) ? counts.AtMost(ttl) : new TtlTally(ttl, 0, 0, 0);
 
     /// <summary>Row of an earlier flood with the same (IV index, SRC, SEQ) less than 10 s before, or -1.</summary>
     public int EarlierWithSameSeq(CaptureHistory history, int row)
@@ -122,15 +120,19 @@ internal sealed class ActsSeen
         return press.TimeNs == CapturedFrame.NoTime || press.TimeNs - history.Presses[before].TimeNs <= PressDetector.TransactionNs ? before : null;
     }
 
-    private void Count(MeshAddress srcNode, MeshAddress element, TtlTally one)
+    private void AddAct(CaptureHistory history, Act act, long timeNs)
     {
-        if (!_presses.TryGetValue((srcNode.Value, element.Value), out List<TtlTally>? counts))
-            _presses.Add((srcNode.Value, element.Value), counts = new List<TtlTally>(1));
-        int at = counts.FindIndex(before => before.Ttl == one.Ttl);
-        if (at < 0)
-            counts.Add(one);
-        else
-            counts[at] = counts[at].With(one);
+        if (!_acts.TryGetValue(act, out List<long>? times))
+            _acts.Add(act, times = history.Configuration?.OfNode(history.Directory.NodeOf(new MeshAddress(act.Element))) is { Count: 0 } ? AnyTime : []);
+        if (times != AnyTime)
+            times.Add(timeNs);
+    }
+
+    private void Count(AddressPair way, TtlTally one)
+    {
+        if (!_presses.TryGetValue(way, out TtlTallies? counts))
+            _presses.Add(way, counts = new TtlTallies());
+        counts.Add(one);
     }
 
     /// <summary>How many of the requests were in vain, sent before a time: an acknowledged one asks for an answer each time that it is repeated (Mesh Protocol 1.1 §3.7.4.2).</summary>
@@ -138,7 +140,7 @@ internal sealed class ActsSeen
     {
         int requests = 0;
         if (press.Acknowledged && press.TimeNs != CapturedFrame.NoTime)
-            foreach (int message in press.Messages)
+            foreach (int message in CollectionsMarshal.AsSpan(press.Messages))
                 if (history.Messages[message].TimeNs < beforeNs)
                     requests++;
         return requests;
@@ -147,20 +149,13 @@ internal sealed class ActsSeen
     private static int? TtlSent(CaptureHistory history, Press press)
     {
         int? ttl = null;
-        foreach (int message in press.Messages)
+        foreach (int message in CollectionsMarshal.AsSpan(press.Messages))
             foreach (int flood in history.FloodSpanOf(message))
                 if (history.Floods[flood].OriginalTtl is { } sent)
                     ttl = Math.Max(ttl ?? 0, sent);
         return ttl;
     }
-}
 
-/// <summary>What came of presses that were sent with one TTL.</summary>
-/// <param name="Ttl">It, or the highest of several.</param>
-/// <param name="Silent">Presses that owed an answer and got none.</param>
-/// <param name="Answered">Presses that were answered.</param>
-/// <param name="InVain">Requests without an answer: of acknowledged presses each repetition, also those before the one that was answered.</param>
-internal readonly record struct TtlTally(int Ttl, int Silent, int Answered, int InVain)
-{
-    public TtlTally With(TtlTally other) => this with { Silent = Silent + other.Silent, Answered = Answered + other.Answered, InVain = InVain + other.InVain };
+    /// <summary>What an element did on a press to an address, and under which key.</summary>
+    private readonly record struct Act(ushort Element, ushort Dst, uint Status, int AppKey);
 }
