@@ -15,10 +15,7 @@ internal sealed class SequenceNeighbours
     private const long OvertakenNs = 2_000_000_000;
 
     private readonly CaptureHistory _history;
-
-    /// <summary>Rows of the floods of each node and of each element, in order of time.</summary>
-    private readonly Dictionary<ushort, List<int>> _byNode = [], _byElement = [];
-    private readonly Dictionary<ushort, bool> _shared = [];
+    private readonly Dictionary<ushort, NodeNumbers> _nodes = [];
 
     /// <param name="history">Its floods are gone over once.</param>
     /// <param name="nodes">Primary addresses of the nodes that will be asked about.</param>
@@ -26,38 +23,43 @@ internal sealed class SequenceNeighbours
     {
         _history = history;
         foreach (MeshAddress node in nodes)
-            _byNode.TryAdd(node.Value, []);
-        for (int row = 0; row < history.Floods.Count && _byNode.Count > 0; row++)
+            _nodes.TryAdd(node.Value, new NodeNumbers());
+        for (int row = 0; row < history.Floods.Count && _nodes.Count > 0; row++)
         {
             ref FloodRow flood = ref history.Floods[row];
             if (flood.FirstTimeNs == CapturedFrame.NoTime || flood.Credentials != Credentials.Flooding
-                || !_byNode.TryGetValue(history.Directory.NodeOf(flood.Src).Value, out List<int>? own))
+                || !_nodes.TryGetValue(history.Directory.NodeOf(flood.Src).Value, out NodeNumbers? own))
                 continue;
-            own.Add(row);
-            if (!_byElement.TryGetValue(flood.Src.Value, out List<int>? ofElement))
-                _byElement.Add(flood.Src.Value, ofElement = []);
-            ofElement.Add(row);
+            own.Several |= own.Rows.Count > 0 && own.FirstSrc != flood.Src;
+            if (own.Rows.Count == 0)
+                own.FirstSrc = flood.Src;
+            own.Rows.Add(row);
         }
-        foreach (List<int> own in _byNode.Values.Concat(_byElement.Values))
-            own.Sort((left, right) => history.Floods[left].FirstTimeNs.CompareTo(history.Floods[right].FirstTimeNs));
+        foreach (NodeNumbers own in _nodes.Values)
+        {
+            own.ByElement = own.Several ? own.Rows.GroupBy(row => history.Floods[row].Src).ToDictionary(element => element.Key, element => new NumberLine(history, [.. element])) : null;
+            own.All = new NumberLine(history, own.Rows);
+            own.Shares = !own.Several || SharesNumbers(own.All);
+        }
     }
 
     /// <summary>Rows of the last flood of a node before a time and of the first one behind it, and whether one was first heard within.</summary>
     public (int? Before, int? After, bool Within) Around(MeshAddress node, long fromNs, long toNs)
     {
-        if (!_byNode.TryGetValue(node.Value, out List<int>? floods))
+        if (!_nodes.TryGetValue(node.Value, out NodeNumbers? own))
             return (null, null, false);
-        int first = FirstFrom(floods, fromNs), behind = FirstFrom(floods, toNs + 1);
-        return (first > 0 ? floods[first - 1] : null, behind < floods.Count ? floods[behind] : null, behind > first);
+        NumberLine line = own.All;
+        int first = line.FirstFrom(fromNs, 0), behind = line.FirstFrom(toNs + 1, first);
+        return (first > 0 ? line.Rows[first - 1] : null, behind < line.Rows.Count ? line.Rows[behind] : null, behind > first);
     }
 
     /// <summary>When the last flood with an element's numbers was first heard within a time, or null where none was.</summary>
     public long? LastWithin(MeshAddress element, long fromNs, long toNs)
     {
-        if (NumberedWith(element) is not { } floods)
+        if (LineOf(element) is not { } line)
             return null;
-        int behind = FirstFrom(floods, toNs + 1);
-        return behind > 0 && _history.Floods[floods[behind - 1]].FirstTimeNs is var timeNs && timeNs >= fromNs ? timeNs : null;
+        int behind = line.FirstFrom(toNs + 1, 0);
+        return behind > 0 && line.Times[behind - 1] is var timeNs && timeNs >= fromNs ? timeNs : null;
     }
 
     /// <summary>
@@ -66,14 +68,14 @@ internal sealed class SequenceNeighbours
     /// </summary>
     public int? UnheardOfNode(MeshAddress node, long fromNs, long toNs)
     {
-        if (!_byNode.TryGetValue(node.Value, out List<int>? floods) || floods.Count == 0)
+        if (!_nodes.TryGetValue(node.Value, out NodeNumbers? own) || own.All.Rows.Count == 0)
             return null;
-        if (SharesNumbers(node))
-            return Unheard(floods, fromNs, toNs);
+        if (own.Shares)
+            return own.All.Unheard(fromNs, toNs);
         int sum = 0;        // each element counts for itself
-        foreach (ushort element in floods.Select(row => _history.Floods[row].Src.Value).Distinct())
+        foreach (NumberLine element in own.ByElement!.Values)
         {
-            if (Unheard(_byElement[element], fromNs, toNs) is not { } unheard)
+            if (element.Unheard(fromNs, toNs) is not { } unheard)
                 return null;
             sum += unheard;
         }
@@ -81,67 +83,50 @@ internal sealed class SequenceNeighbours
     }
 
     /// <summary>As <see cref="UnheardOfNode"/>, for what one element may have sent.</summary>
-    public int? UnheardOfElement(MeshAddress element, long fromNs, long toNs) =>
-        NumberedWith(element) is { } floods ? Unheard(floods, fromNs, toNs) : null;
+    public int? UnheardOfElement(MeshAddress element, long fromNs, long toNs) => LineOf(element)?.Unheard(fromNs, toNs);
 
-    private List<int>? NumberedWith(MeshAddress element)
-    {
-        MeshAddress node = _history.Directory.NodeOf(element);
-        return SharesNumbers(node) ? _byNode.GetValueOrDefault(node.Value) : _byElement.GetValueOrDefault(element.Value);
-    }
-
-    private int? Unheard(List<int> floods, long fromNs, long toNs)
-    {
-        int first = FirstFrom(floods, fromNs), behind = FirstFrom(floods, toNs + 1);
-        if (first == 0 || behind == floods.Count)
-            return null;
-        ref FloodRow earlier = ref _history.Floods[floods[first - 1]], later = ref _history.Floods[floods[behind]];
-        if (earlier.IvIndex != later.IvIndex || later.Seq <= earlier.Seq)
-            return null;
-        int heard = 0;
-        for (int at = first; at < behind; at++)
-            if (_history.Floods[floods[at]] is var flood && flood.Seq > earlier.Seq && flood.Seq < later.Seq)
-                heard++;
-        int unheard = Math.Max(0, (int)(later.Seq - earlier.Seq - 1) - heard);
-        return unheard > HeardShares.LongestSkip ? null : unheard;
-    }
+    /// <summary>The numbers that an element uses: those of its whole node, or its own; null where none was heard.</summary>
+    public NumberLine? LineOf(MeshAddress element) => !_nodes.TryGetValue(_history.Directory.NodeOf(element).Value, out NodeNumbers? own) ? null
+        : own.Shares ? own.All : own.ByElement!.GetValueOrDefault(element);
 
     /// <summary>
     /// Elements of a node may share one sequence of numbers or have their own (Mesh Protocol 1.1 §3.8.3): a number used by two tells that they have their own, and so
     /// does one that is lower than another element's of some time before.
     /// </summary>
-    private bool SharesNumbers(MeshAddress node)
+    private bool SharesNumbers(NumberLine all)
     {
-        if (_shared.TryGetValue(node.Value, out bool shares))
-            return shares;
-        shares = true;
         var users = new Dictionary<(uint IvIndex, uint Seq), MeshAddress>();
         var highest = new Dictionary<MeshAddress, (uint IvIndex, uint Seq, long TimeNs)>();
-        foreach (int row in _byNode.GetValueOrDefault(node.Value) ?? [])
+        foreach (int row in all.Rows)
         {
             ref FloodRow flood = ref _history.Floods[row];
-            if (!users.TryAdd((flood.IvIndex, flood.Seq), flood.Src))
-                shares &= users[(flood.IvIndex, flood.Seq)] == flood.Src;
+            if (!users.TryAdd((flood.IvIndex, flood.Seq), flood.Src) && users[(flood.IvIndex, flood.Seq)] != flood.Src)
+                return false;
             foreach ((MeshAddress element, (uint IvIndex, uint Seq, long TimeNs) last) in highest)
-                shares &= element == flood.Src || flood.IvIndex != last.IvIndex || flood.Seq > last.Seq || flood.FirstTimeNs - last.TimeNs < OvertakenNs;
+                if (element != flood.Src && flood.IvIndex == last.IvIndex && flood.Seq <= last.Seq && flood.FirstTimeNs - last.TimeNs >= OvertakenNs)
+                    return false;
             highest[flood.Src] = (flood.IvIndex, flood.Seq, flood.FirstTimeNs);
         }
-        _shared.Add(node.Value, shares);
-        return shares;
+        return true;
     }
 
-    /// <summary>Place of the first flood at or behind a time.</summary>
-    private int FirstFrom(List<int> floods, long timeNs)
+    /// <summary>What one node sent.</summary>
+    private sealed class NodeNumbers
     {
-        int low = 0, high = floods.Count;
-        while (low < high)
-        {
-            int middle = (low + high) / 2;
-            if (_history.Floods[floods[middle]].FirstTimeNs < timeNs)
-                low = middle + 1;
-            else
-                high = middle;
-        }
-        return low;
+        /// <summary>Rows of its floods, in the order heard, until they are in lines.</summary>
+        public List<int> Rows { get; } = [];
+
+        /// <summary>Source of the first of them.</summary>
+        public MeshAddress FirstSrc { get; set; }
+
+        /// <summary>Several elements sent: with one there is nothing to tell apart.</summary>
+        public bool Several { get; set; }
+
+        /// <summary>Its elements share one sequence of numbers.</summary>
+        public bool Shares { get; set; }
+        public NumberLine All { get; set; } = null!;
+
+        /// <summary>By source; null where there is one only.</summary>
+        public Dictionary<MeshAddress, NumberLine>? ByElement { get; set; }
     }
 }
