@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Analysis.Transfers;
@@ -31,15 +32,26 @@ public sealed class ReceptionProofs
     private const int MostOpen = 64;
 
     private readonly CaptureHistory _history;
-    private readonly Dictionary<(ushort Node, ushort Src), RisingProofs> _proofs = [];
-    private readonly Dictionary<(ushort Node, ushort SrcNode), ReceptionProof> _leastTtl = [];
+
+    /// <summary>What a node received from an element.</summary>
+    private readonly Dictionary<AddressPair, RisingProofs> _proofs = [];
+
+    /// <summary>What came to a node from another node with the lowest TTL.</summary>
+    private readonly Dictionary<AddressPair, LeastTtlProof> _leastTtl = [];
     private readonly Dictionary<ushort, int> _mostTtl = [];
     private readonly Dictionary<ushort, List<long>> _newSources = [];
     private readonly Dictionary<(ushort Src, uint Answer), List<int>> _open = [];
 
+    /// <remarks>
+    /// Presses come first: their requests are known, so their proofs rise from one to the next, and what the messages and transfers tell besides is mostly known then.
+    /// </remarks>
     internal ReceptionProofs(CaptureHistory history)
     {
         _history = history;
+        foreach (Press press in history.Presses)
+            TakePress(press);
+        for (int row = 0; row < history.Transfers.Count; row++)
+            TakeTransfer(row, history.Transfers[row]);
         for (int row = 0; row < history.Messages.Count; row++)
         {
             ref MessageRow message = ref history.Messages[row];
@@ -50,22 +62,23 @@ public sealed class ReceptionProofs
             if (message.Dst.IsUnicast)
                 TakeAnswer(row, in message);
         }
-        for (int row = 0; row < history.Transfers.Count; row++)
-            TakeTransfer(row, history.Transfers[row]);
-        foreach (Press press in history.Presses)
-            TakePress(press);
-        foreach (RisingProofs proofs in _proofs.Values)
+        foreach ((AddressPair way, RisingProofs proofs) in _proofs)
+        {
             proofs.Finish();
-        foreach (((ushort node, _), ReceptionProof least) in _leastTtl)
-            _mostTtl[node] = Math.Max(_mostTtl.GetValueOrDefault(node), least.Ttl ?? 0);
+            if (!_newSources.TryGetValue(way.To, out List<long>? times))
+                _newSources.Add(way.To, times = []);
+            times.Add(proofs.SinceNs);
+        }
+        foreach ((AddressPair way, LeastTtlProof least) in _leastTtl)
+            _mostTtl[way.To] = Math.Max(_mostTtl.GetValueOrDefault(way.To), least.Proof?.Ttl ?? 0);
     }
 
     /// <summary>The highest (IV index, SEQ) that a node is known to have received from an element before a time.</summary>
     public ReceptionProof? HighestBefore(MeshAddress node, MeshAddress src, long timeNs) =>
-        _proofs.TryGetValue((node.Value, src.Value), out RisingProofs? proofs) ? proofs.LastBefore(timeNs) : null;
+        _proofs.TryGetValue(new AddressPair(src, node), out RisingProofs? proofs) && proofs.LastBefore(timeNs) is { } last ? Told(last) : null;
 
     /// <summary>The message with the lowest TTL that got from one node to another.</summary>
-    public ReceptionProof? LeastTtl(MeshAddress srcNode, MeshAddress node) => _leastTtl.TryGetValue((node.Value, srcNode.Value), out ReceptionProof proof) ? proof : null;
+    public ReceptionProof? LeastTtl(MeshAddress srcNode, MeshAddress node) => _leastTtl.TryGetValue(new AddressPair(srcNode, node), out LeastTtlProof? least) ? least.Proof : null;
 
     /// <summary>True if some node's messages are known to have got to this one, and only with a TTL above one.</summary>
     /// <param name="node">Primary address of the receiver.</param>
@@ -104,20 +117,19 @@ public sealed class ReceptionProofs
         }
         if (found < 0)
             return;
-        ref MessageRow received = ref _history.Messages[found];
-        Add(answer.Src, received.Src, new ReceptionProof(answer.TimeNs, received.IvIndex, received.Seq, TtlSent(_history.FloodSpanOf(found)), found, row, -1));
+        Add(answer.Src, _history.Messages[found].Src, ToldBy.Message, new Reception(answer.TimeNs, found, row), TtlSent(_history.FloodSpanOf(found)));
     }
 
     /// <summary>Answers of a press fit by their values too, so that no earlier press comes into question.</summary>
     private void TakePress(Press press)
     {
         int least = press.Messages[0];
-        foreach (int message in press.Messages)
+        foreach (int message in CollectionsMarshal.AsSpan(press.Messages))
             if ((_history.Messages[message].IvIndex, _history.Messages[message].Seq).CompareTo((_history.Messages[least].IvIndex, _history.Messages[least].Seq)) < 0)
                 least = message;
-        foreach (PressAnswer answer in press.Answers)
-            Add(answer.Element, press.Src, new ReceptionProof(
-                answer.TimeNs, _history.Messages[least].IvIndex, _history.Messages[least].Seq, TtlSent(_history.FloodSpanOf(least)), least, answer.Message, -1));
+        byte? ttl = TtlSent(_history.FloodSpanOf(least));
+        foreach (ref readonly PressAnswer answer in CollectionsMarshal.AsSpan(press.Answers))
+            Add(answer.Element, press.Src, ToldBy.Press, new Reception(answer.TimeNs, least, answer.Message), ttl);
     }
 
     /// <summary>A full block from the destination itself: it has the whole message.</summary>
@@ -127,26 +139,38 @@ public sealed class ReceptionProofs
         {
             if (ack.OnBehalf || ack.From != transfer.Dst || (ack.Block & transfer.AllSegments) != transfer.AllSegments)
                 continue;
-            Add(ack.From, transfer.Src, new ReceptionProof(ack.TimeNs, transfer.IvIndex, transfer.Seq, TtlSent([.. transfer.Sent.Select(sent => sent.Flood)]), transfer.Message, -1, row));
+            Add(ack.From, transfer.Src, ToldBy.Transfer, Reception.OfTransfer(ack.TimeNs, row), TtlSent([.. transfer.Sent.Select(sent => sent.Flood)]));
             return;
         }
     }
 
-    private void Add(MeshAddress element, MeshAddress src, ReceptionProof proof)
+    private void Add(MeshAddress element, MeshAddress src, ToldBy by, in Reception reception, byte? ttl)
     {
-        if (proof.TimeNs == CapturedFrame.NoTime)
+        if (reception.TimeNs == CapturedFrame.NoTime)
             return;
-        MeshAddress node = _history.Directory.NodeOf(element), srcNode = _history.Directory.NodeOf(src);
-        if (!_proofs.TryGetValue((node.Value, src.Value), out RisingProofs? proofs))
+        MeshAddress node = _history.Directory.NodeOf(element);
+        var way = new AddressPair(src, node);
+        if (!_proofs.TryGetValue(way, out RisingProofs? proofs))
         {
-            _proofs.Add((node.Value, src.Value), proofs = new RisingProofs());
-            if (!_newSources.TryGetValue(node.Value, out List<long>? times))
-                _newSources.Add(node.Value, times = []);
-            times.Add(proof.TimeNs);
+            var nodes = new AddressPair(_history.Directory.NodeOf(src), node);
+            if (!_leastTtl.TryGetValue(nodes, out LeastTtlProof? least))
+                _leastTtl.Add(nodes, least = new LeastTtlProof());
+            _proofs.Add(way, proofs = new RisingProofs(_history, least));
         }
-        proofs.Add(proof);
-        if (proof.Ttl is { } ttl && (!_leastTtl.TryGetValue((node.Value, srcNode.Value), out ReceptionProof least) || ttl < least.Ttl))
-            _leastTtl[(node.Value, srcNode.Value)] = proof;
+        proofs.Add(in reception, by);
+        if (ttl is { } sent && proofs.LeastTtl.IsSurpassedBy(sent, by))
+            proofs.LeastTtl.Take(Told(reception) with { Ttl = ttl }, by);
+    }
+
+    private ReceptionProof Told(Reception reception)
+    {
+        if (reception.Transfer is { } row)
+        {
+            Transfer transfer = _history.Transfers[row];
+            return new ReceptionProof(reception.TimeNs, transfer.IvIndex, transfer.Seq, TtlSent([.. transfer.Sent.Select(sent => sent.Flood)]), transfer.Message, -1, row);
+        }
+        ref MessageRow request = ref _history.Messages[reception.Request];
+        return new ReceptionProof(reception.TimeNs, request.IvIndex, request.Seq, TtlSent(_history.FloodSpanOf(reception.Request)), reception.Request, reception.Answer, -1);
     }
 
     /// <summary>The TTL of the originator's own copies; null where none was heard.</summary>

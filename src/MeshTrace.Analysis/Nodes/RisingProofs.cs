@@ -1,19 +1,58 @@
+using System.Runtime.InteropServices;
+using MeshTrace.Analysis.History;
+using MeshTrace.Analysis.Transfers;
+
 namespace MeshTrace.Analysis.Nodes;
+
+/// <summary>What told that a node received something; where they tell the same, the one with the higher number stands.</summary>
+internal enum ToldBy : byte
+{
+    /// <summary>It answered a press.</summary>
+    Press = 1,
+
+    /// <summary>It acknowledged all segments.</summary>
+    Transfer,
+
+    /// <summary>It sent a Status to the requester.</summary>
+    Message,
+}
+
+/// <summary>A request and what shows that it was received: a <see cref="ReceptionProof"/> in 16 octets, as there may be one for each answer of a capture.</summary>
+/// <param name="TimeNs">When the answer was heard.</param>
+/// <param name="Request">Row of the message that was received; below 0 it is a transfer.</param>
+/// <param name="Answer">Row of the answer, or -1.</param>
+internal readonly record struct Reception(long TimeNs, int Request, int Answer)
+{
+    /// <summary>Row of the acknowledged transfer, or null.</summary>
+    public int? Transfer => Request < 0 ? ~Request : null;
+
+    public static Reception OfTransfer(long timeNs, int transfer) => new(timeNs, ~transfer, -1);
+}
 
 /// <summary>
 /// What one node must have received from one element: in order of time, and only what raised the highest (IV index, SEQ), as its replay protection list
 /// keeps it. Most proofs come in order, and many say what is known already, so little is kept and seldom something sorted.
 /// </summary>
-internal sealed class RisingProofs
+/// <param name="history">Where the requests stand.</param>
+/// <param name="leastTtl">What came with the lowest TTL from the node of that element to this one.</param>
+internal sealed class RisingProofs(CaptureHistory history, LeastTtlProof leastTtl)
 {
     /// <summary>So far from the end a proof that comes late is put in its place; else all are sorted at the end.</summary>
     private const int NearTheEnd = 32;
 
-    private readonly List<ReceptionProof> _proofs = new(1);
+    private readonly List<Reception> _proofs = new(1);
     private bool _unsorted;
+    private ToldBy _sinceBy;
 
-    public void Add(ReceptionProof proof)
+    public LeastTtlProof LeastTtl => leastTtl;
+
+    /// <summary>When the first proof told so: of those by the messages, else by the transfers, else by the presses.</summary>
+    public long SinceNs { get; private set; }
+
+    public void Add(in Reception proof, ToldBy by)
     {
+        if (by > _sinceBy)
+            (_sinceBy, SinceNs) = (by, proof.TimeNs);
         int at = _unsorted ? _proofs.Count : FirstAfter(proof.TimeNs);
         if (!_unsorted && at > 0 && !Rises(_proofs[at - 1], proof))
             return;
@@ -26,6 +65,8 @@ internal sealed class RisingProofs
         int behind = at;
         while (behind < _proofs.Count && !Rises(proof, _proofs[behind]))
             behind++;
+        if (at > 0 && _proofs[at - 1].TimeNs == proof.TimeNs)
+            at--;       // nobody can ask for the time between
         _proofs.RemoveRange(at, behind - at);
         _proofs.Insert(at, proof);
     }
@@ -33,36 +74,50 @@ internal sealed class RisingProofs
     /// <summary>Nothing more comes.</summary>
     public void Finish()
     {
-        if (_unsorted)
-        {
-            _proofs.Sort((left, right) => left.TimeNs.CompareTo(right.TimeNs));
-            int kept = 0;
-            for (int i = 0; i < _proofs.Count; i++)
-                if (kept == 0 || Rises(_proofs[kept - 1], _proofs[i]))
-                    _proofs[kept++] = _proofs[i];
-            _proofs.RemoveRange(kept, _proofs.Count - kept);
-            _unsorted = false;
-        }
+        if (!_unsorted)
+            return;
+        _proofs.Sort((left, right) => left.TimeNs.CompareTo(right.TimeNs));
+        int kept = 0;
+        for (int i = 0; i < _proofs.Count; i++)
+            if (kept == 0 || Rises(_proofs[kept - 1], _proofs[i]))
+                _proofs[kept++] = _proofs[i];
+        _proofs.RemoveRange(kept, _proofs.Count - kept);
         _proofs.TrimExcess();
+        _unsorted = false;
     }
 
     /// <summary>The last one before a time, or null.</summary>
-    public ReceptionProof? LastBefore(long timeNs)
+    public Reception? LastBefore(long timeNs)
     {
-        int low = 0, high = _proofs.Count;
+        ReadOnlySpan<Reception> proofs = CollectionsMarshal.AsSpan(_proofs);
+        int low = 0, high = proofs.Length;
+        if (high > 0 && proofs[^1].TimeNs < timeNs)
+            return proofs[^1];
         while (low < high)
         {
             int middle = (low + high) / 2;
-            if (_proofs[middle].TimeNs < timeNs)
+            if (proofs[middle].TimeNs < timeNs)
                 low = middle + 1;
             else
                 high = middle;
         }
-        return low == 0 ? null : _proofs[low - 1];
+        return low == 0 ? null : proofs[low - 1];
     }
 
-    private static bool Rises(in ReceptionProof before, in ReceptionProof after) =>
-        after.IvIndex > before.IvIndex || (after.IvIndex == before.IvIndex && after.Seq > before.Seq);
+    private bool Rises(in Reception before, in Reception after)
+    {
+        (uint ivIndex, uint seq) = NumberOf(in before);
+        (uint laterIvIndex, uint laterSeq) = NumberOf(in after);
+        return laterIvIndex > ivIndex || (laterIvIndex == ivIndex && laterSeq > seq);
+    }
+
+    private (uint IvIndex, uint Seq) NumberOf(in Reception proof)
+    {
+        if (proof.Transfer is { } row)
+            return (history.Transfers[row].IvIndex, history.Transfers[row].Seq);
+        ref MessageRow request = ref history.Messages[proof.Request];
+        return (request.IvIndex, request.Seq);
+    }
 
     private int FirstAfter(long timeNs)
     {
@@ -79,4 +134,17 @@ internal sealed class RisingProofs
         }
         return low;
     }
+}
+
+/// <summary>The message with the lowest TTL that got from one node to another, as far as its TTL is known.</summary>
+internal sealed class LeastTtlProof
+{
+    private ToldBy _by;
+
+    public ReceptionProof? Proof { get; private set; }
+
+    /// <summary>True for a lower TTL; for the same one where it is told by what stands above.</summary>
+    public bool IsSurpassedBy(byte ttl, ToldBy by) => Proof is not { } least || ttl < least.Ttl || (ttl == least.Ttl && by > _by);
+
+    public void Take(ReceptionProof proof, ToldBy by) => (Proof, _by) = (proof, by);
 }
