@@ -17,16 +17,17 @@ internal sealed class ReplayListFull : IFindingRule
     {
         if (history.NodeModels is not { } models)
             return;
-        var full = new Dictionary<ushort, bool>();
+        var full = new AddressMap<bool>();
         var ignored = new SortedDictionary<ushort, List<(int Press, MeshAddress Src)>>();
         for (int row = 0; row < history.Presses.Count; row++)
         {
             Press press = history.Presses[row];
-            foreach (MeshAddress element in press.Expected ?? [])
+            IReadOnlyList<MeshAddress> expected = press.Expected ?? [];
+            for (int at = 0; at < expected.Count; at++)
             {
-                MeshAddress node = history.Directory.NodeOf(element);
-                if (!full.TryGetValue(node.Value, out bool isFull))
-                    full.Add(node.Value, isFull = models.Of(node).At(long.MaxValue).ReplayListSize is { IsKnown: true, Value: > 0 } size
+                MeshAddress element = expected[at], node = history.Directory.NodeOf(element);
+                if (!full.TryGetValue(node, out bool isFull))
+                    full.TryAdd(node, isFull = models.Of(node).At(long.MaxValue).ReplayListSize is { IsKnown: true, Value: > 0 } size
                         && history.ReceptionProofs.SourcesBefore(node, long.MaxValue) >= size.Value);
                 if (!isFull || history.ReceiversEye(row, element) is not { Verdict: EyeVerdict.Rejected, Step: ReceiveStep.ReplayListSpace })
                     continue;

@@ -1,7 +1,6 @@
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Protocol;
-using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.Findings.Rules.Sequence;
 
@@ -19,8 +18,12 @@ internal sealed class SequenceJumped : IFindingRule
             MeshAddress node = history.Directory.NodeOf(line.Src);
             if (line.StepsBack)
                 doubted.Add(node);      // a line that goes back, or two lines: told elsewhere
-            else
-                Collect(history, line, node, jumps);
+            else if (line.Jumps.Count > 0)
+            {
+                if (!jumps.TryGetValue(node, out List<(int Before, int After)>? pairs))
+                    jumps.Add(node, pairs = []);
+                pairs.AddRange(line.Jumps);
+            }
         }
         foreach ((MeshAddress node, List<(int Before, int After)> pairs) in jumps)
         {
@@ -35,31 +38,5 @@ internal sealed class SequenceJumped : IFindingRule
                 + $"{Wording.Span(Wording.Seconds(from.FirstTimeNs, to.FirstTimeNs))}{often}: most likely it was started anew.",
                 [.. pairs.SelectMany(pair => new[] { pair.Before, pair.After }).Select(row => new Evidence("flood", row))]);
         }
-    }
-
-    private static void Collect(CaptureHistory history, SequenceLine line, MeshAddress node, Dictionary<MeshAddress, List<(int Before, int After)>> jumps)
-    {
-        int before = -1;
-        foreach (int row in line.Floods)
-        {
-            ref FloodRow flood = ref history.Floods[row];
-            if (before >= 0 && flood.Seq < history.Floods[before].Seq)
-                continue;       // mixed order
-            if (before >= 0 && IsJump(in history.Floods[before], in flood))
-            {
-                if (!jumps.TryGetValue(node, out List<(int Before, int After)>? pairs))
-                    jumps.Add(node, pairs = []);
-                pairs.Add((before, row));
-            }
-            before = row;
-        }
-    }
-
-    internal static bool IsJump(in FloodRow before, in FloodRow after)
-    {
-        if (before.FirstTimeNs == CapturedFrame.NoTime || after.FirstTimeNs == CapturedFrame.NoTime || after.FirstTimeNs < before.FirstTimeNs)
-            return false;
-        uint step = after.Seq - before.Seq;
-        return step > SequenceLine.LeastJump && step > SequenceLine.MostPdusPerSecond * Wording.Seconds(before.FirstTimeNs, after.FirstTimeNs);
     }
 }

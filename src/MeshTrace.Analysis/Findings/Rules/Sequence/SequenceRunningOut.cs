@@ -10,7 +10,7 @@ namespace MeshTrace.Analysis.Findings.Rules.Sequence;
 internal sealed class SequenceRunningOut : IFindingRule
 {
     /// <summary>Three quarters of all numbers (ours).</summary>
-    private const uint High = 0xC00000;
+    internal const uint High = 0xC00000;
     private const uint Last = 0xFFFFFF;
 
     /// <summary>A forecast from less is worth nothing (ours).</summary>
@@ -22,15 +22,15 @@ internal sealed class SequenceRunningOut : IFindingRule
     public void Examine(CaptureHistory history, FindingSink findings)
     {
         var told = new HashSet<MeshAddress>();
-        foreach (SequenceLine line in findings.SequenceLines.Where(line => history.Floods[line.Floods[^1]].Seq > High).OrderByDescending(line => history.Floods[line.Floods[^1]].Seq))
+        foreach (SequenceLine line in findings.SequenceLines.Where(line => history.Floods[line.Last].Seq > High).OrderByDescending(line => history.Floods[line.Last].Seq))
         {
             MeshAddress node = history.Directory.NodeOf(line.Src);
-            ref FloodRow last = ref history.Floods[line.Floods[^1]];
+            ref FloodRow last = ref history.Floods[line.Last];
             if (UpdateUnderWay(history, last.Subnet, line.IvIndex) || HasLeft(history, node, line.IvIndex) || !told.Add(node))
                 continue;
             findings.Add(Id, Confidence.Certain, last.FirstTimeNs, node, null,
                 $"{history.Called(line.Src)} is at sequence number {Wording.Number(last.Seq)} of {Wording.Number(Last)} and no IV update is under way{Forecast(history, line)}.",
-                [new Evidence("flood", line.Floods[0]), new Evidence("flood", line.Floods[^1])]);
+                [new Evidence("flood", line.First), new Evidence("flood", line.Last)]);
         }
     }
 
@@ -45,14 +45,14 @@ internal sealed class SequenceRunningOut : IFindingRule
 
     private static string Forecast(CaptureHistory history, SequenceLine line)
     {
-        ref FloodRow first = ref history.Floods[line.Floods[0]];
-        ref FloodRow last = ref history.Floods[line.Floods[^1]];
+        ref FloodRow first = ref history.Floods[line.First];
+        ref FloodRow last = ref history.Floods[line.Last];
         long used = (long)last.Seq - first.Seq;
         for (int i = 1; i < line.Floods.Count; i++)
         {
             ref FloodRow before = ref history.Floods[line.Floods[i - 1]];
             ref FloodRow after = ref history.Floods[line.Floods[i]];
-            if (after.Seq > before.Seq && SequenceJumped.IsJump(in before, in after))
+            if (after.Seq > before.Seq && SequenceLine.IsJump(before.Seq, before.FirstTimeNs, in after))
                 used -= after.Seq - before.Seq;
         }
         double seconds = Wording.Seconds(first.FirstTimeNs, last.FirstTimeNs);
