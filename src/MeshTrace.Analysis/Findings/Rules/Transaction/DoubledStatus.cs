@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis.Connections;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
@@ -31,18 +32,18 @@ internal sealed class DoubledStatus : IFindingRule
             ref MessageRow message = ref history.Messages[row];
             if (message.IsControl || !message.Decrypted || message.Key != MessageKey.Application || !RequestKind.StatusOpcodes.Contains(message.Opcode.Value) || message.TimeNs == CapturedFrame.NoTime)
                 continue;
-            var key = (message.Src.Value, message.Opcode.Value);
-            if (latest.TryGetValue(key, out int before) && Wording.Seconds(history.Messages[before].TimeNs, message.TimeNs) is >= 0 and < SoonSeconds && !retried.Contains(row) && !retried.Contains(before)
+            ref int before = ref CollectionsMarshal.GetValueRefOrAddDefault(latest, (message.Src.Value, message.Opcode.Value), out bool any);
+            if (any && before >= 0 && Wording.Seconds(history.Messages[before].TimeNs, message.TimeNs) is >= 0 and < SoonSeconds && !retried.Contains(row) && !retried.Contains(before)
                 && history.PayloadOf(row).SequenceEqual(history.PayloadOf(before)) && Pair(history, models, before, row) is { } pair)
             {
                 MeshAddress client = history.Messages[pair.Answer].Dst;
                 if (!doubled.TryGetValue((message.Src, client), out List<(int Answer, int Publication)>? pairs))
                     doubled.Add((message.Src, client), pairs = []);
                 pairs.Add(pair);
-                latest.Remove(key);
+                before = -1;
                 continue;
             }
-            latest[key] = row;
+            before = row;
         }
         foreach (((MeshAddress server, MeshAddress client), List<(int Answer, int Publication)> pairs) in doubled)
             if (pairs.Count >= EnoughTimes)

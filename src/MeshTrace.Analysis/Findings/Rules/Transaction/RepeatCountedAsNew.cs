@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Protocol;
@@ -29,16 +30,23 @@ internal sealed class RepeatCountedAsNew : IFindingRule
 
     public void Examine(CaptureHistory history, FindingSink findings)
     {
-        var open = new Dictionary<(ushort Src, ushort Dst, uint Opcode), List<int>>();
+        var open = new Dictionary<(ushort Src, ushort Dst, uint Opcode), (int Last, List<int>? Row)>();
         var rows = new List<List<int>>();
         for (int row = 0; row < history.Presses.Count; row++)
         {
             Press press = history.Presses[row];
-            var key = (press.Src.Value, press.Dst.Value, press.Opcode.Value);
-            if (!open.TryGetValue(key, out List<int>? going) || !Continues(history, going[^1], row))
-                rows.Add(going = open[key] = []);
-            going.Add(row);
+            ref (int Last, List<int>? Row) going = ref CollectionsMarshal.GetValueRefOrAddDefault(open, (press.Src.Value, press.Dst.Value, press.Opcode.Value), out bool any);
+            if (!any || !Continues(history, going.Last, row))
+            {
+                going = (row, null);        // most presses stand alone
+                continue;
+            }
+            if (going.Row is null)
+                rows.Add(going.Row = [going.Last]);
+            going.Row.Add(row);
+            going.Last = row;
         }
+        rows.Sort((one, other) => one[0].CompareTo(other[0]));
         foreach (IGrouping<MeshAddress, List<int>> node in rows.Where(row => row.Count is >= EnoughRequests and <= MostRequests).GroupBy(row => history.Directory.NodeOf(history.Presses[row[0]].Src)))
             Judge(history, findings, node.Key, [.. node]);
     }
