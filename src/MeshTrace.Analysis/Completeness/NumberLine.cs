@@ -3,23 +3,24 @@ using MeshTrace.Analysis.History;
 
 namespace MeshTrace.Analysis.Completeness;
 
-/// <summary>Floods that used the same sequence of numbers, in order of time. Their times stand beside them: a search does not go over the table of floods.</summary>
+/// <summary>Floods that used the same sequence of numbers, in order of time. Their times and numbers stand beside them: a search does not go over the table of floods.</summary>
 internal sealed class NumberLine
 {
-    private readonly CaptureHistory _history;
-    private readonly long[] _times;
     private readonly List<int> _rows;
+    private readonly long[] _times;
+
+    /// <summary>IV index in the upper 32 bits, SEQ in the lower ones.</summary>
+    private readonly ulong[] _numbers;
 
     /// <param name="history">The capture.</param>
     /// <param name="rows">Rows of floods that have a time, in the order heard: they are put into the order of their times.</param>
     public NumberLine(CaptureHistory history, List<int> rows)
     {
-        (_history, _rows, _times) = (history, rows, new long[rows.Count]);
-        bool rises = NoteTimes();
-        if (rises)
+        (_rows, _times, _numbers) = (rows, new long[rows.Count], new ulong[rows.Count]);
+        if (NoteTimes(history))
             return;
         rows.Sort((left, right) => history.Floods[left].FirstTimeNs.CompareTo(history.Floods[right].FirstTimeNs));
-        NoteTimes();
+        NoteTimes(history);
     }
 
     /// <summary>Rows of the floods.</summary>
@@ -52,26 +53,25 @@ internal sealed class NumberLine
         int first = near = FirstFrom(fromNs, near), behind = FirstFrom(toNs + 1, first);
         if (first == 0 || behind == _rows.Count)
             return null;
-        ref FloodRow earlier = ref _history.Floods[_rows[first - 1]], later = ref _history.Floods[_rows[behind]];
-        if (earlier.IvIndex != later.IvIndex || later.Seq <= earlier.Seq)
+        ulong earlier = _numbers[first - 1], later = _numbers[behind];
+        if (earlier >> 32 != later >> 32 || later <= earlier)
             return null;
+        (uint from, uint to) = ((uint)earlier, (uint)later);
         int heard = 0;
         for (int at = first; at < behind; at++)
-        {
-            uint seq = _history.Floods[_rows[at]].Seq;
-            heard += seq > earlier.Seq && seq < later.Seq ? 1 : 0;
-        }
-        int unheard = Math.Max(0, (int)(later.Seq - earlier.Seq - 1) - heard);
+            heard += (uint)_numbers[at] > from && (uint)_numbers[at] < to ? 1 : 0;
+        int unheard = Math.Max(0, (int)(to - from - 1) - heard);
         return unheard > HeardShares.LongestSkip ? null : unheard;
     }
 
     /// <returns>True if each is later than the one before: then they are in order.</returns>
-    private bool NoteTimes()
+    private bool NoteTimes(CaptureHistory history)
     {
         bool rises = true;
         for (int at = 0; at < _times.Length; at++)
         {
-            _times[at] = _history.Floods[_rows[at]].FirstTimeNs;
+            ref FloodRow flood = ref history.Floods[_rows[at]];
+            (_times[at], _numbers[at]) = (flood.FirstTimeNs, ((ulong)flood.IvIndex << 32) | flood.Seq);
             rises &= at == 0 || _times[at] > _times[at - 1];
         }
         return rises;
