@@ -95,9 +95,13 @@ public sealed class HeardShares
     {
         if (expectedPdus <= 0 || FloodIntervalOf(node) is not { } share)
             return 1;
-        double deaf = _deaf.DeafShareOf(fromNs, toNs);
-        return Math.Pow(deaf + ((1 - deaf) * (1 - share.Low)), expectedPdus);
+        return Math.Pow(ChanceMissed(in share, _deaf.DeafShareOf(fromNs, toNs)), expectedPdus);
     }
+
+    /// <summary>Chance that one PDU was sent and missed.</summary>
+    /// <param name="share">Share of the node's PDUs that is heard.</param>
+    /// <param name="deafShare">Share of the time in which it should have come, 0 to 1, in which no receiver listened.</param>
+    internal static double ChanceMissed(in ShareInterval share, double deafShare) => deafShare + ((1 - deafShare) * (1 - share.Low));
 
     /// <summary>
     /// The same over all shares that the node may have, each as likely as its sequence numbers make it (beta-binomial, from an even start after H. Jeffreys), instead of

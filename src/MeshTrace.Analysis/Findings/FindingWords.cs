@@ -52,7 +52,7 @@ internal sealed class FindingWords(CaptureHistory history)
     public static List<int> PressesOf(IEnumerable<Silence> silences) => [.. silences.Select(silence => silence.Press).Distinct().Order()];
 
     /// <summary>What to do about the step that rejects; or where nothing known rejects, about what is left.</summary>
-    public static string RemedyFor(EyeView view) => view.Verdict == EyeVerdict.Rejected ? view.Step switch
+    public static string RemedyFor(in EyeGlance view) => view.Verdict == EyeVerdict.Rejected ? view.Step switch
     {
         ReceiveStep.NetworkKey => "Give it the network key (Config NetKey Add), or set it up again where it left the network.",
         ReceiveStep.IvIndex => "Let it hear a Secure Network beacon of the network; after more than 48 weeks away it has to be provisioned again.",
@@ -68,7 +68,7 @@ internal sealed class FindingWords(CaptureHistory history)
         : "Look at its power, at range and relays on the way to it, and at the count of transmissions.";
 
     /// <summary>Why one element or several did not act, as far as the receiver's eye knows, as the end of a sentence.</summary>
-    public static string Why(EyeView view, bool several = false)
+    public static string Why(in EyeGlance view, bool several = false)
     {
         (string they, string have, string their, string them) = several ? ("they", "have", "their", "them") : ("it", "has", "its", "it");
         string takes = several ? "they take" : "it takes";

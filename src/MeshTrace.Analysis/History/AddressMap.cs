@@ -10,7 +10,7 @@ internal sealed class AddressMap<T>
 {
     private const int PageBits = 8, PageMask = (1 << PageBits) - 1;
 
-    private readonly Entry[]?[] _pages = new Entry[]?[1 << (16 - PageBits)];
+    private readonly Place[]?[] _pages = new Place[]?[1 << (16 - PageBits)];
     private int _round = 1;
 
     /// <summary>Addresses that have a value.</summary>
@@ -20,12 +20,19 @@ internal sealed class AddressMap<T>
     /// <returns>True if it had none.</returns>
     public bool TryAdd(MeshAddress address, T value)
     {
-        ref Entry entry = ref (_pages[address.Value >> PageBits] ??= new Entry[1 << PageBits])[address.Value & PageMask];
+        ref Place entry = ref (_pages[address.Value >> PageBits] ??= new Place[1 << PageBits])[address.Value & PageMask];
         if (entry.Round == _round)
             return false;
-        entry = new Entry { Round = _round, Value = value };
+        entry = new Place { Round = _round, Value = value };
         Count++;
         return true;
+    }
+
+    /// <summary>The value of an address, to be changed in place; it is given the usual one of its type if it has none.</summary>
+    public ref T Entry(MeshAddress address)
+    {
+        TryAdd(address, default!);
+        return ref _pages[address.Value >> PageBits]![address.Value & PageMask].Value;
     }
 
     /// <summary>The value of an address, if it has one.</summary>
@@ -65,7 +72,7 @@ internal sealed class AddressMap<T>
         }
     }
 
-    private struct Entry
+    private struct Place
     {
         /// <summary>The round in which the value was given; 0: never.</summary>
         public int Round;

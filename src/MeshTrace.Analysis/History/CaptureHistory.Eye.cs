@@ -41,14 +41,17 @@ public sealed partial class CaptureHistory
     /// </summary>
     /// <param name="press">Row of the press.</param>
     /// <param name="element">Unicast address of the element that was meant to act.</param>
-    public EyeView ReceiversEye(int press, MeshAddress element) =>
-        (_receiveProcedure ??= new ReceiveProcedure(this, _owesAnAnswer)).Look(press, element);
+    public EyeView ReceiversEye(int press, MeshAddress element) => Eye.Look(press, element);
 
-    /// <summary>As <see cref="ReceiversEye"/>, without the steps: for whoever keeps many.</summary>
-    internal EyeView ReceiversEyeInShort(int press, MeshAddress element) =>
-        (_receiveProcedure ??= new ReceiveProcedure(this, _owesAnAnswer)).Look(press, element, withSteps: false);
+    /// <summary>The receiver's eye, which is not for several threads at once.</summary>
+    internal ReceiveProcedure Eye => _receiveProcedure ??= new ReceiveProcedure(this, NodeModels!, _owesAnAnswer);
 
-    /// <summary>How often the receiver's eye looked at an element since the analysis: work that a test counts.</summary>
+    /// <summary>
+    /// Another one, for another thread at the same time: what both look with is made before, and what each keeps is its own, the models of the nodes among it.
+    /// </summary>
+    internal ReceiveProcedure AnotherEye() => new(this, new NodeModels(Directory, Configuration!, Provisionings), _owesAnAnswer);
+
+    /// <summary>How often <see cref="Eye"/> looked at an element since the analysis: work that a test counts.</summary>
     internal long EyeLooks => _receiveProcedure?.Looks ?? 0;
 
     /// <summary>True if the element would be heard when it acts on the press: it is asked for a Status, or it publishes and has another state.</summary>

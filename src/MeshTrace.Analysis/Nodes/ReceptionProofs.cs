@@ -41,6 +41,8 @@ public sealed class ReceptionProofs
     private readonly Dictionary<ushort, int> _mostTtl = [];
     private readonly Dictionary<ushort, List<long>> _newSources = [];
     private readonly Dictionary<(ushort Src, uint Answer), List<int>> _open = [];
+    private int _ttlRequest = -1;
+    private byte? _ttl;
 
     /// <remarks>
     /// Presses come first: their requests are known, so their proofs rise from one to the next, and what the messages and transfers tell besides is mostly known then.
@@ -75,7 +77,10 @@ public sealed class ReceptionProofs
 
     /// <summary>The highest (IV index, SEQ) that a node is known to have received from an element before a time.</summary>
     public ReceptionProof? HighestBefore(MeshAddress node, MeshAddress src, long timeNs) =>
-        _proofs.TryGetValue(new AddressPair(src, node), out RisingProofs? proofs) && proofs.LastBefore(timeNs) is { } last ? Told(last) : null;
+        Of(node, src) is { } proofs && proofs.LastBefore(timeNs) is { } last ? Told(last.TimeNs, last.Reception) : null;
+
+    /// <summary>All that a node is known to have received from an element, or null where that is nothing.</summary>
+    internal RisingProofs? Of(MeshAddress node, MeshAddress src) => _proofs.GetValueOrDefault(new AddressPair(src, node));
 
     /// <summary>The message with the lowest TTL that got from one node to another.</summary>
     public ReceptionProof? LeastTtl(MeshAddress srcNode, MeshAddress node) => _leastTtl.TryGetValue(new AddressPair(srcNode, node), out LeastTtlProof? least) ? least.Proof : null;
@@ -117,7 +122,15 @@ public sealed class ReceptionProofs
         }
         if (found < 0)
             return;
-        Add(answer.Src, _history.Messages[found].Src, ToldBy.Message, new Reception(answer.TimeNs, found, row), TtlSent(_history.FloodSpanOf(found)));
+        Add(answer.Src, _history.Messages[found].Src, ToldBy.Message, answer.TimeNs, new Reception(found, row), TtlOf(found));
+    }
+
+    /// <summary>The TTL that a request was sent with, which several answer, one after the other.</summary>
+    private byte? TtlOf(int request)
+    {
+        if (_ttlRequest != request)
+            (_ttlRequest, _ttl) = (request, TtlSent(_history.FloodSpanOf(request)));
+        return _ttl;
     }
 
     /// <summary>Answers of a press fit by their values too, so that no earlier press comes into question.</summary>
@@ -129,7 +142,7 @@ public sealed class ReceptionProofs
                 least = message;
         byte? ttl = TtlSent(_history.FloodSpanOf(least));
         foreach (ref readonly PressAnswer answer in CollectionsMarshal.AsSpan(press.Answers))
-            Add(answer.Element, press.Src, ToldBy.Press, new Reception(answer.TimeNs, least, answer.Message), ttl);
+            Add(answer.Element, press.Src, ToldBy.Press, answer.TimeNs, new Reception(least, answer.Message), ttl);
     }
 
     /// <summary>A full block from the destination itself: it has the whole message.</summary>
@@ -139,14 +152,14 @@ public sealed class ReceptionProofs
         {
             if (ack.OnBehalf || ack.From != transfer.Dst || (ack.Block & transfer.AllSegments) != transfer.AllSegments)
                 continue;
-            Add(ack.From, transfer.Src, ToldBy.Transfer, Reception.OfTransfer(ack.TimeNs, row), TtlSent([.. transfer.Sent.Select(sent => sent.Flood)]));
+            Add(ack.From, transfer.Src, ToldBy.Transfer, ack.TimeNs, Reception.OfTransfer(row), TtlSent([.. transfer.Sent.Select(sent => sent.Flood)]));
             return;
         }
     }
 
-    private void Add(MeshAddress element, MeshAddress src, ToldBy by, in Reception reception, byte? ttl)
+    private void Add(MeshAddress element, MeshAddress src, ToldBy by, long timeNs, in Reception reception, byte? ttl)
     {
-        if (reception.TimeNs == CapturedFrame.NoTime)
+        if (timeNs == CapturedFrame.NoTime)
             return;
         MeshAddress node = _history.Directory.NodeOf(element);
         var way = new AddressPair(src, node);
@@ -157,20 +170,20 @@ public sealed class ReceptionProofs
                 _leastTtl.Add(nodes, least = new LeastTtlProof());
             _proofs.Add(way, proofs = new RisingProofs(_history, least));
         }
-        proofs.Add(in reception, by);
+        proofs.Add(timeNs, in reception, by);
         if (ttl is { } sent && proofs.LeastTtl.IsSurpassedBy(sent, by))
-            proofs.LeastTtl.Take(Told(reception) with { Ttl = ttl }, by);
+            proofs.LeastTtl.Take(Told(timeNs, reception) with { Ttl = ttl }, by);
     }
 
-    private ReceptionProof Told(Reception reception)
+    private ReceptionProof Told(long timeNs, Reception reception)
     {
         if (reception.Transfer is { } row)
         {
             Transfer transfer = _history.Transfers[row];
-            return new ReceptionProof(reception.TimeNs, transfer.IvIndex, transfer.Seq, TtlSent([.. transfer.Sent.Select(sent => sent.Flood)]), transfer.Message, -1, row);
+            return new ReceptionProof(timeNs, transfer.IvIndex, transfer.Seq, TtlSent([.. transfer.Sent.Select(sent => sent.Flood)]), transfer.Message, -1, row);
         }
         ref MessageRow request = ref _history.Messages[reception.Request];
-        return new ReceptionProof(reception.TimeNs, request.IvIndex, request.Seq, TtlSent(_history.FloodSpanOf(reception.Request)), reception.Request, reception.Answer, -1);
+        return new ReceptionProof(timeNs, request.IvIndex, request.Seq, TtlSent(_history.FloodSpanOf(reception.Request)), reception.Request, reception.Answer, -1);
     }
 
     /// <summary>The TTL of the originator's own copies; null where none was heard.</summary>

@@ -1,4 +1,5 @@
 using System.Runtime.InteropServices;
+using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Transfers;
 
@@ -17,16 +18,15 @@ internal enum ToldBy : byte
     Message,
 }
 
-/// <summary>A request and what shows that it was received: a <see cref="ReceptionProof"/> in 16 octets, as there may be one for each answer of a capture.</summary>
-/// <param name="TimeNs">When the answer was heard.</param>
+/// <summary>A request and what shows that it was received, in 8 octets, as there may be one for each answer of a capture.</summary>
 /// <param name="Request">Row of the message that was received; below 0 it is a transfer.</param>
 /// <param name="Answer">Row of the answer, or -1.</param>
-internal readonly record struct Reception(long TimeNs, int Request, int Answer)
+internal readonly record struct Reception(int Request, int Answer)
 {
     /// <summary>Row of the acknowledged transfer, or null.</summary>
     public int? Transfer => Request < 0 ? ~Request : null;
 
-    public static Reception OfTransfer(long timeNs, int transfer) => new(timeNs, ~transfer, -1);
+    public static Reception OfTransfer(int transfer) => new(~transfer, -1);
 }
 
 /// <summary>
@@ -40,24 +40,30 @@ internal sealed class RisingProofs(CaptureHistory history, LeastTtlProof leastTt
     /// <summary>So far from the end a proof that comes late is put in its place; else all are sorted at the end.</summary>
     private const int NearTheEnd = 32;
 
+    /// <summary>When each answer was heard, and what it shows.</summary>
+    private readonly List<long> _times = new(1);
     private readonly List<Reception> _proofs = new(1);
     private bool _unsorted;
     private ToldBy _sinceBy;
+
+    /// <summary>Where the proof before belonged: the next one is not far from it.</summary>
+    private int _near;
 
     public LeastTtlProof LeastTtl => leastTtl;
 
     /// <summary>When the first proof told so: of those by the messages, else by the transfers, else by the presses.</summary>
     public long SinceNs { get; private set; }
 
-    public void Add(in Reception proof, ToldBy by)
+    public void Add(long timeNs, in Reception proof, ToldBy by)
     {
         if (by > _sinceBy)
-            (_sinceBy, SinceNs) = (by, proof.TimeNs);
-        int at = _unsorted ? _proofs.Count : FirstAfter(proof.TimeNs);
+            (_sinceBy, SinceNs) = (by, timeNs);
+        int at = _unsorted ? _proofs.Count : FirstAfter(timeNs);
         if (!_unsorted && at > 0 && !Rises(_proofs[at - 1], proof))
             return;
         if (_unsorted || _proofs.Count - at > NearTheEnd)
         {
+            _times.Add(timeNs);
             _proofs.Add(proof);
             _unsorted = true;
             return;
@@ -65,8 +71,10 @@ internal sealed class RisingProofs(CaptureHistory history, LeastTtlProof leastTt
         int behind = at;
         while (behind < _proofs.Count && !Rises(proof, _proofs[behind]))
             behind++;
-        if (at > 0 && _proofs[at - 1].TimeNs == proof.TimeNs)
+        if (at > 0 && _times[at - 1] == timeNs)
             at--;       // nobody can ask for the time between
+        _times.RemoveRange(at, behind - at);
+        _times.Insert(at, timeNs);
         _proofs.RemoveRange(at, behind - at);
         _proofs.Insert(at, proof);
     }
@@ -76,32 +84,41 @@ internal sealed class RisingProofs(CaptureHistory history, LeastTtlProof leastTt
     {
         if (!_unsorted)
             return;
-        _proofs.Sort((left, right) => left.TimeNs.CompareTo(right.TimeNs));
+        CollectionsMarshal.AsSpan(_times).Sort(CollectionsMarshal.AsSpan(_proofs));
         int kept = 0;
         for (int i = 0; i < _proofs.Count; i++)
             if (kept == 0 || Rises(_proofs[kept - 1], _proofs[i]))
-                _proofs[kept++] = _proofs[i];
+                (_times[kept], _proofs[kept++]) = (_times[i], _proofs[i]);
+        _times.RemoveRange(kept, _times.Count - kept);
+        _times.TrimExcess();
         _proofs.RemoveRange(kept, _proofs.Count - kept);
         _proofs.TrimExcess();
         _unsorted = false;
     }
 
     /// <summary>The last one before a time, or null.</summary>
-    public Reception? LastBefore(long timeNs)
+    public (long TimeNs, Reception Reception)? LastBefore(long timeNs)
     {
-        ReadOnlySpan<Reception> proofs = CollectionsMarshal.AsSpan(_proofs);
-        int low = 0, high = proofs.Length;
-        if (high > 0 && proofs[^1].TimeNs < timeNs)
-            return proofs[^1];
-        while (low < high)
-        {
-            int middle = (low + high) / 2;
-            if (proofs[middle].TimeNs < timeNs)
-                low = middle + 1;
-            else
-                high = middle;
-        }
-        return low == 0 ? null : proofs[low - 1];
+        int near = _times.Count;
+        return LastBefore(timeNs, ref near);
+    }
+
+    /// <summary>The same for searches that go on in time.</summary>
+    /// <param name="timeNs">The time.</param>
+    /// <param name="near">Where the search before ended, 0 for the first; where this one does.</param>
+    public (long TimeNs, Reception Reception)? LastBefore(long timeNs, ref int near)
+    {
+        near = TimesInOrder.FirstFrom(CollectionsMarshal.AsSpan(_times), timeNs, near);
+        return near == 0 ? null : (_times[near - 1], _proofs[near - 1]);
+    }
+
+    /// <summary>IV index and SEQ (of SeqAuth) of what was received.</summary>
+    public (uint IvIndex, uint Seq) NumberOf(in Reception proof)
+    {
+        if (proof.Transfer is { } row)
+            return (history.Transfers[row].IvIndex, history.Transfers[row].Seq);
+        ref MessageRow request = ref history.Messages[proof.Request];
+        return (request.IvIndex, request.Seq);
     }
 
     private bool Rises(in Reception before, in Reception after)
@@ -111,28 +128,12 @@ internal sealed class RisingProofs(CaptureHistory history, LeastTtlProof leastTt
         return laterIvIndex > ivIndex || (laterIvIndex == ivIndex && laterSeq > seq);
     }
 
-    private (uint IvIndex, uint Seq) NumberOf(in Reception proof)
-    {
-        if (proof.Transfer is { } row)
-            return (history.Transfers[row].IvIndex, history.Transfers[row].Seq);
-        ref MessageRow request = ref history.Messages[proof.Request];
-        return (request.IvIndex, request.Seq);
-    }
-
     private int FirstAfter(long timeNs)
     {
-        int low = 0, high = _proofs.Count;
-        if (high == 0 || _proofs[high - 1].TimeNs <= timeNs)
-            return high;
-        while (low < high)
-        {
-            int middle = (low + high) / 2;
-            if (_proofs[middle].TimeNs <= timeNs)
-                low = middle + 1;
-            else
-                high = middle;
-        }
-        return low;
+        int count = _times.Count;
+        if (count == 0 || _times[count - 1] <= timeNs)
+            return _near = count;
+        return _near = TimesInOrder.FirstFrom(CollectionsMarshal.AsSpan(_times), timeNs + 1, Math.Min(_near, count));
     }
 }
 

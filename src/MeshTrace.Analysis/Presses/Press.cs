@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Access;
 
@@ -54,4 +55,13 @@ public sealed class Press
 
     /// <summary>Rows of its findings.</summary>
     public List<int> Findings { get; } = [];
+
+    /// <summary>True if an element answered it.</summary>
+    internal bool IsAnsweredBy(MeshAddress element)
+    {
+        foreach (ref readonly PressAnswer answer in CollectionsMarshal.AsSpan(Answers))
+            if (answer.Element == element)
+                return true;
+        return false;
+    }
 }

@@ -29,19 +29,19 @@ internal sealed class ActsSeen
     /// <summary>Row of the press before with the same SRC, DST and TID, or -1, by row.</summary>
     private readonly int[] _before;
 
-    /// <summary>Rows of those that share their (IV index, SRC, SEQ) with others, which is rare.</summary>
+    /// <summary>Rows of those that may share their (IV index, SRC, SEQ) with others.</summary>
     private readonly Dictionary<(ushort Src, uint IvIndex, uint Seq), List<int>> _sameSeq = [];
 
     public ActsSeen(CaptureHistory history, Func<Press, MeshAddress, bool> owesAnAnswer)
     {
         var answerers = new AddressMap<long>();
-        var pressers = new HashSet<ushort>();
+        var pressers = new AddressMap<HighestSeq>();
         var transactions = new Dictionary<(ushort Src, ushort Dst, byte Tid), int>();
         _before = new int[history.Presses.Count];
         for (int row = 0; row < history.Presses.Count; row++)
         {
             Press press = history.Presses[row];
-            pressers.Add(press.Src.Value);
+            pressers.TryAdd(press.Src, default);
             var transaction = (press.Src.Value, press.Dst.Value, press.Tid);
             _before[row] = transactions.GetValueOrDefault(transaction, -1);
             transactions[transaction] = row;
@@ -65,39 +65,53 @@ internal sealed class ActsSeen
                     Count(new AddressPair(srcNode, element), new TtlTally(ttl, 1, 0, Math.Max(1, InVain(history, press, long.MaxValue))));
             }
         }
-        var floods = new Dictionary<(ushort Src, uint IvIndex, uint Seq), int>();
+        NoteSameSeq(history, pressers);
+    }
+
+    /// <summary>A number that two floods have lies once at or below the highest before, which is rare: only then all floods are gone over again.</summary>
+    private void NoteSameSeq(CaptureHistory history, AddressMap<HighestSeq> pressers)
+    {
         for (int row = 0; row < history.Floods.Count; row++)
         {
             ref FloodRow flood = ref history.Floods[row];
-            if (flood.Credentials != Credentials.Flooding || !pressers.Contains(flood.Src.Value))
+            if (flood.Credentials != Credentials.Flooding || !pressers.Contains(flood.Src))
                 continue;
-            var key = (flood.Src.Value, flood.IvIndex, flood.Seq);
-            if (floods.TryAdd(key, row))
-                continue;
-            if (!_sameSeq.TryGetValue(key, out List<int>? rows))
-                _sameSeq.Add(key, rows = [floods[key]]);
-            rows.Add(row);
+            ref HighestSeq highest = ref pressers.Entry(flood.Src);
+            var now = new HighestSeq(true, flood.IvIndex, flood.Seq);
+            if (!highest.Any || now.IsAbove(highest))
+                highest = now;
+            else
+                _sameSeq.TryAdd((flood.Src.Value, flood.IvIndex, flood.Seq), []);
+        }
+        for (int row = 0; row < history.Floods.Count && _sameSeq.Count > 0; row++)
+        {
+            ref FloodRow flood = ref history.Floods[row];
+            if (flood.Credentials == Credentials.Flooding && pressers.Contains(flood.Src) && _sameSeq.TryGetValue((flood.Src.Value, flood.IvIndex, flood.Seq), out List<int>? rows))
+                rows.Add(row);
         }
     }
 
-    /// <summary>True if the element answered such a request, with no change of its configuration heard between that and this press.</summary>
-    public bool ActsOn(in Scene scene)
+    /// <summary>When an element acted on such requests, in the order of the presses; null where it never did.</summary>
+    public List<long>? Times(MeshAddress element, PressedBy by) => _acts.GetValueOrDefault(new Act(element.Value, by.Dst.Value, by.Status, by.AppKey));
+
+    /// <summary>True if an element acted on such a request, with no change of its configuration heard between that and a press.</summary>
+    /// <param name="times">As <see cref="Times"/> gives them.</param>
+    /// <param name="atNs">Time of the press.</param>
+    /// <param name="model">Its node.</param>
+    public static bool ActedAround(List<long>? times, long atNs, NodeModel model)
     {
-        NodeModel model = scene.Model;
-        if (!_acts.TryGetValue(new Act(scene.Element.Value, scene.Press.Dst.Value, scene.Shared.Status, scene.AppKey), out List<long>? times))
+        if (times is null)
             return false;
-        long at = scene.Press.TimeNs;
-        if (at == CapturedFrame.NoTime || times == AnyTime)
+        if (atNs == CapturedFrame.NoTime || times == AnyTime)
             return true;
-        int next = times.BinarySearch(at);
+        int next = times.BinarySearch(atNs);
         if (next < 0)
             next = ~next;
-        return (next < times.Count && !model.ChangedBetween(at, times[next])) || (next > 0 && !model.ChangedBetween(times[next - 1], at));
+        return (next < times.Count && !model.ChangedBetween(atNs, times[next])) || (next > 0 && !model.ChangedBetween(times[next - 1], atNs));
     }
 
-    /// <summary>What came of the presses of a node that were sent with at most this TTL, at an element that owed an answer to them.</summary>
-    public TtlTally AtMost(MeshAddress srcNode, MeshAddress element, int ttl) =>
-        _presses.TryGetValue(new AddressPair(srcNode, element), out TtlTallies? counts) ? counts.AtMost(ttl) : new TtlTally(ttl, 0, 0, 0);
+    /// <summary>What came of the presses of a node at an element that owed an answer to them, by their TTL; null where there are none.</summary>
+    public TtlTallies? Tallies(MeshAddress srcNode, MeshAddress element) => _presses.GetValueOrDefault(new AddressPair(srcNode, element));
 
     /// <summary>Row of an earlier flood with the same (IV index, SRC, SEQ) less than 10 s before, or -1.</summary>
     public int EarlierWithSameSeq(CaptureHistory history, int row)
@@ -158,4 +172,10 @@ internal sealed class ActsSeen
 
     /// <summary>What an element did on a press to an address, and under which key.</summary>
     private readonly record struct Act(ushort Element, ushort Dst, uint Status, int AppKey);
+
+    /// <summary>Highest (IV index, SEQ) of a source so far.</summary>
+    private readonly record struct HighestSeq(bool Any, uint IvIndex, uint Seq)
+    {
+        public bool IsAbove(HighestSeq other) => IvIndex > other.IvIndex || (IvIndex == other.IvIndex && Seq > other.Seq);
+    }
 }

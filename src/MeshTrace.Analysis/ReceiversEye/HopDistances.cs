@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
@@ -23,20 +24,24 @@ internal sealed class HopDistances
     /// <summary>A distance seen in fewer than so many of the floods is a lucky one, not the usual (ours).</summary>
     private const double Share = 0.1;
 
-    private readonly Dictionary<(ushort Src, ushort Relay), HopDistance> _seen = [];
+    /// <summary>Of a relay from an originator.</summary>
+    private readonly Dictionary<AddressPair, HopDistance> _seen = [];
+
     private readonly Dictionary<ushort, List<(ushort Other, HopDistance Way)>> _ways = [];
     private readonly HashSet<ushort> _relays = [];
-    private readonly Dictionary<ushort, Dictionary<ushort, HopDistance>> _from = [];
+
+    /// <summary>Made when they are asked for, by several threads at once.</summary>
+    private readonly ConcurrentDictionary<ushort, Dictionary<ushort, HopDistance>> _from = [];
     private readonly CaptureHistory _history;
 
-    /// <summary>How many floods of a node were heard over so many relays at the most, by that number; made when it is asked for.</summary>
+    /// <summary>How many floods of a node were heard over so many relays at the most, by that number; made when it is asked for, the same by each thread that asks.</summary>
     private Dictionary<ushort, int[]>? _carried;
 
     internal HopDistances(CaptureHistory history)
     {
         _history = history;
         var nearest = new Dictionary<ushort, int>();
-        var tallies = new Dictionary<(ushort Src, ushort Relay), Tally>();
+        var tallies = new Dictionary<AddressPair, Tally>();
         for (int row = 0; row < history.Floods.Count; row++)
         {
             ref FloodRow flood = ref history.Floods[row];
@@ -52,26 +57,27 @@ internal sealed class HopDistances
             }
             foreach ((ushort relay, int hops) in nearest)
             {
-                if (!tallies.TryGetValue((src.Value, relay), out Tally? tally))
-                    tallies.Add((src.Value, relay), tally = new Tally());
+                var pair = new AddressPair(src.Value, relay);
+                if (!tallies.TryGetValue(pair, out Tally? tally))
+                    tallies.Add(pair, tally = new Tally());
                 tally.Add(Math.Min(hops, Longest), row);
             }
         }
         _seen.EnsureCapacity(tallies.Count);
-        foreach (((ushort src, ushort relay), Tally tally) in tallies)
+        foreach ((AddressPair pair, Tally tally) in tallies)
         {
             HopDistance way = tally.Usual(Share);
-            _seen.Add((src, relay), way);
-            _relays.Add(relay);
-            Add(src, relay, way);
-            Add(relay, src, way);       // links mostly hold both ways
+            _seen.Add(pair, way);
+            _relays.Add(pair.To);
+            Add(pair.From, pair.To, way);
+            Add(pair.To, pair.From, way);       // links mostly hold both ways
         }
         foreach (List<(ushort Other, HopDistance Way)> ways in _ways.Values)
             ways.TrimExcess();
     }
 
     /// <summary>Usual distance of a relay from an originator, by its own copies; null where none was attributed.</summary>
-    public HopDistance? Seen(MeshAddress src, MeshAddress relay) => _seen.TryGetValue((src.Value, relay.Value), out HopDistance way) ? way : null;
+    public HopDistance? Seen(MeshAddress src, MeshAddress relay) => _seen.TryGetValue(new AddressPair(src, relay), out HopDistance way) ? way : null;
 
     /// <summary>
     /// Shortest way from one node to another over the relays heard: a relay hears whose messages it takes up, and mostly the other way round. Two nodes may
@@ -80,7 +86,7 @@ internal sealed class HopDistances
     public HopDistance? Estimate(MeshAddress src, MeshAddress node)
     {
         if (!_from.TryGetValue(src.Value, out Dictionary<ushort, HopDistance>? distances))
-            _from.Add(src.Value, distances = From(src.Value));
+            distances = _from.GetOrAdd(src.Value, From(src.Value));
         return distances.TryGetValue(node.Value, out HopDistance distance) ? distance : null;
     }
 

@@ -1,8 +1,10 @@
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis.Floods;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Protocol;
 using MeshTrace.Protocol.Access.Catalogue;
+using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.ReceiversEye;
 
@@ -13,8 +15,8 @@ internal sealed class PressScene
     private const long LatestAnswerNs = 5_000_000_000;
 
     private readonly CaptureHistory _history;
-    private readonly Dictionary<MeshAddress, PressAnswer> _answers = [];
-    private readonly Dictionary<MeshAddress, int> _senders = [];
+    private readonly AddressMap<PressAnswer> _answers = new();
+    private readonly AddressMap<int> _senders = new();
     private bool _sendersKnown;
 
     public PressScene(CaptureHistory history) => _history = history;
@@ -30,7 +32,7 @@ internal sealed class PressScene
         SrcNode = history.Directory.NodeOf(Press.Src);
         int first = Press.Messages[0];
         (Subnet, AppKey, IvIndex) = (history.Messages[first].Subnet, history.Messages[first].AppKey, history.Messages[first].IvIndex);
-        foreach (int message in Press.Messages)
+        foreach (int message in CollectionsMarshal.AsSpan(Press.Messages))
         {
             if (history.Messages[message].Seq > Seq || history.Messages[message].IvIndex > IvIndex)
                 (Seq, IvIndex) = (history.Messages[message].Seq, Math.Max(IvIndex, history.Messages[message].IvIndex));
@@ -41,13 +43,14 @@ internal sealed class PressScene
                     TtlSent = Math.Max(TtlSent ?? 0, sent);
             }
         }
-        foreach (PressAnswer answer in Press.Answers)
+        foreach (ref readonly PressAnswer answer in CollectionsMarshal.AsSpan(Press.Answers))
             _answers.TryAdd(answer.Element, answer);
         NetKeyIndex = history.Keys.Subnets[Subnet].NetKeyIndex;
         AppKeyIndex = AppKey < 0 ? null : history.Keys.AppKeys[AppKey].AppKeyIndex;
         Status = RequestKind.Find(Press.Opcode)!.Status.Value;
         Servers = AccessCatalogue.Find(Press.Opcode)?.ServerModels ?? [];
-        AnswersUntilNs = Math.Max(Press.TimeNs, history.Messages[Press.Messages[^1]].TimeNs) + LatestAnswerNs;
+        DeafShare = Press.TimeNs == CapturedFrame.NoTime ? history.Deafness.DeafShareOf(0, 0)
+            : history.Deafness.DeafShareOf(Press.TimeNs, Math.Max(Press.TimeNs, history.Messages[Press.Messages[^1]].TimeNs) + LatestAnswerNs);
     }
 
     /// <summary>Row of the press.</summary>
@@ -75,8 +78,8 @@ internal sealed class PressScene
     /// <summary>Numbers of the models that take it, by the catalogue.</summary>
     public IReadOnlyList<ushort> Servers { get; private set; } = [];
 
-    /// <summary>When an answer would have come, at the latest; without meaning where the capture has no times.</summary>
-    public long AnswersUntilNs { get; private set; }
+    /// <summary>Share of the time in which an answer would have come, 0 to 1, in which no receiver listened.</summary>
+    public double DeafShare { get; private set; }
 
     /// <summary>The step of the message cache, which is the same for all nodes; worked out at the first look.</summary>
     public StepView? MessageCache { get; set; }
@@ -90,38 +93,42 @@ internal sealed class PressScene
     /// <summary>The first answer of an element, or null.</summary>
     public PressAnswer? AnswerOf(MeshAddress element) => _answers.TryGetValue(element, out PressAnswer answer) ? answer : null;
 
-    /// <summary>Who sent a copy of it, and of which flood.</summary>
-    public Dictionary<MeshAddress, int> Senders
+    /// <summary>A flood of it of which a node sent a copy, or null.</summary>
+    /// <param name="node">Primary address.</param>
+    public int? FloodSentBy(MeshAddress node)
     {
-        get
-        {
-            if (_sendersKnown)
-                return _senders;
-            _sendersKnown = true;
-            _senders.Clear();
-            foreach (int flood in Floods)
-                foreach (FloodCopy copy in _history.CopiesOf(flood))
-                    if (_history.SenderOf(copy) is { } sender)
-                        _senders.TryAdd(sender, flood);
-            return _senders;
-        }
+        if (!_sendersKnown)
+            NoteSenders();
+        return _senders.TryGetValue(node, out int flood) ? flood : null;
+    }
+
+    private void NoteSenders()
+    {
+        _sendersKnown = true;
+        _senders.Clear();
+        foreach (int flood in CollectionsMarshal.AsSpan(Floods))
+            foreach (ref readonly FloodCopy copy in _history.CopiesOf(flood))
+                if (_history.SenderOf(copy) is { } sender)
+                    _senders.TryAdd(sender, flood);
     }
 }
 
 /// <summary>A press as one element meets it.</summary>
 internal readonly struct Scene
 {
-    public Scene(PressScene scene, MeshAddress element, MeshAddress node, Nodes.NodeModel model)
+    public Scene(PressScene scene, MeshAddress element, Listener listener, PressWay way)
     {
-        (Shared, Element, Node, Model) = (scene, element, node, model);
-        State = model.At(scene.Press.TimeNs);
+        (Shared, Element, Listener, Way) = (scene, element, listener, way);
+        State = listener.Model.At(scene.Press.TimeNs);
     }
 
     public PressScene Shared { get; }
     public MeshAddress Element { get; }
-    public MeshAddress Node { get; }
-    public Nodes.NodeModel Model { get; }
+    public Listener Listener { get; }
+    public PressWay Way { get; }
     public Nodes.NodeState State { get; }
+    public MeshAddress Node => Listener.Node;
+    public Nodes.NodeModel Model => Listener.Model;
     public Press Press => Shared.Press;
     public MeshAddress SrcNode => Shared.SrcNode;
     public int Subnet => Shared.Subnet;

@@ -10,36 +10,43 @@ namespace MeshTrace.Analysis.ReceiversEye;
 internal sealed partial class ReceiveProcedure
 {
     /// <summary>What the steps of the access layer depend on, beside the state of the node.</summary>
-    private readonly record struct AccessQuestion(MeshAddress Element, MeshAddress Dst, uint Opcode, int AppKey, int Subnet, bool Acts);
+    internal readonly record struct AccessQuestion(MeshAddress Element, MeshAddress Dst, uint Opcode, int AppKey, int Subnet, bool Acts);
 
     /// <summary>What they gave, and for which state of the node.</summary>
-    private sealed record AccessAnswer(NodeState State, StepView[] Steps, ModelInstance? Model);
+    internal sealed record AccessAnswer(AccessQuestion Question, NodeState State, StepView[] Steps, ModelInstance? Model);
 
     /// <summary>The same element is asked the same for press after press: one answer a question, until its configuration changes.</summary>
     private readonly Dictionary<AccessQuestion, AccessAnswer> _access = [];
 
-    private void AccessSteps(in Scene scene, bool acts, EyeView view, Span<StepView> steps)
+    private void AccessSteps(in Scene scene, bool acts, ref EyeGlance view, Span<StepView> steps)
     {
         var question = new AccessQuestion(scene.Element, scene.Press.Dst, scene.Press.Opcode.Value, scene.AppKey, scene.Subnet, acts);
-        if (!_access.TryGetValue(question, out AccessAnswer? answer) || answer.State != scene.State)
-            _access[question] = answer = AnswerOf(in scene, acts);
+        if (scene.Listener.Access is not { } answer || answer.Question != question || answer.State != scene.State)
+            scene.Listener.Access = answer = AnswerTo(question, in scene);
         answer.Steps.CopyTo(steps);
         view.Model = answer.Model;
     }
 
-    private AccessAnswer AnswerOf(in Scene scene, bool acts)
+    private AccessAnswer AnswerTo(AccessQuestion question, in Scene scene)
+    {
+        if (!_access.TryGetValue(question, out AccessAnswer? answer) || answer.State != scene.State)
+            _access[question] = answer = AnswerOf(question, in scene);
+        return answer;
+    }
+
+    private AccessAnswer AnswerOf(AccessQuestion question, in Scene scene)
     {
         List<ModelInstance> servers = ServersOn(in scene);
         ModelInstance? first = servers.Count > 0 ? servers[0] : null;
-        if (acts)
-            return new AccessAnswer(scene.State, [.. new[] { ReceiveStep.AppKey, ReceiveStep.Model, ReceiveStep.Address, ReceiveStep.Binding }.Select(step => Passed(step, KnownFrom.Observed))], first);
+        if (question.Acts)
+            return new AccessAnswer(question, scene.State, [.. new[] { ReceiveStep.AppKey, ReceiveStep.Model, ReceiveStep.Address, ReceiveStep.Binding }.Select(step => Passed(step, KnownFrom.Observed))], first);
 
         StepView appKey = AppKey(in scene), model = Model(in scene, servers);
         if (model.Outcome != StepOutcome.Passes)
-            return new AccessAnswer(scene.State, [appKey, model, Unknown(ReceiveStep.Address), Unknown(ReceiveStep.Binding)], first);
+            return new AccessAnswer(question, scene.State, [appKey, model, Unknown(ReceiveStep.Address), Unknown(ReceiveStep.Binding)], first);
         (StepView address, List<ModelInstance> listening) = Address(in scene, servers);
         StepView binding = address.Outcome == StepOutcome.Rejects ? Unknown(ReceiveStep.Binding) : Binding(in scene, listening);
-        return new AccessAnswer(scene.State, [appKey, model, address, binding], listening.Count > 0 ? listening[0] : first);
+        return new AccessAnswer(question, scene.State, [appKey, model, address, binding], listening.Count > 0 ? listening[0] : first);
     }
 
     private StepView AppKey(in Scene scene)
@@ -49,7 +56,7 @@ internal sealed partial class ReceiveProcedure
         Keys.AppKey key = _history.Keys.AppKeys[scene.AppKey];
         if (key.BoundNetKey is { } bound && _history.Keys.Subnets[scene.Subnet].NetKeyIndex is { } subnet && bound != subnet)
             return Rejected(ReceiveStep.AppKey, new Claim(false, KnownFrom.Description), scene.Node);     // the key belongs to another subnet
-        if (_traces.UsesAppKey(scene.Node, scene.AppKey))
+        if (scene.Listener.Trace.UsesAppKey(scene.AppKey))
             return Passed(ReceiveStep.AppKey, KnownFrom.Observed);
         return key.AppKeyIndex is { } index ? ByClaim(ReceiveStep.AppKey, scene.State.AppKeys[index], scene.Node) : Unknown(ReceiveStep.AppKey);
     }
@@ -141,8 +148,7 @@ internal sealed partial class ReceiveProcedure
             (scene.Shared.EarlierKnown, scene.Shared.Earlier) = (true, _acts.EarlierTransaction(_history, scene.Shared.Row));
         if (scene.Shared.Earlier is not { } earlier)
             return Passed(ReceiveStep.Transaction, KnownFrom.Observed);
-        MeshAddress element = scene.Element;
-        if (!_history.Presses[earlier].Answers.Exists(answer => answer.Element == element))
+        if (!_history.Presses[earlier].IsAnsweredBy(scene.Element))
             return Unknown(ReceiveStep.Transaction);
         return new StepView(ReceiveStep.Transaction, StepOutcome.Rejects, KnownFrom.Observed,
             scene.Press.TimeNs == CapturedFrame.NoTime ? Confidence.Possible : Confidence.Likely, new Evidence("press", earlier));

@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis.Beacons;
 using MeshTrace.Analysis.Description;
 using MeshTrace.Analysis.Findings;
@@ -21,12 +22,12 @@ internal sealed partial class ReceiveProcedure
 
     private readonly Dictionary<(int Subnet, uint IvIndex), bool> _updatesSeen = [];
 
-    private StepView NetworkKey(in Scene scene, EyeView view, bool acts)
+    private StepView NetworkKey(in Scene scene, ref EyeGlance view, bool acts)
     {
         view.OutOfNetwork = scene.State.OutOfNetwork is { IsKnown: true, Holds: true };
         if (scene.State.OutOfNetwork is { IsKnown: true, Holds: true } gone)
             return Rejected(ReceiveStep.NetworkKey, gone, scene.Node);
-        if (acts || _traces.UsesSubnet(scene.Node, scene.Subnet))
+        if (acts || scene.Listener.Trace.UsesSubnet(scene.Subnet))
             return Passed(ReceiveStep.NetworkKey, KnownFrom.Observed);
         Keys.Subnet subnet = _history.Keys.Subnets[scene.Subnet];
         if (subnet.NetKeyIndex is not { } index)
@@ -44,7 +45,7 @@ internal sealed partial class ReceiveProcedure
     /// <summary>A node at IV index c takes c and c - 1; it sends with c, or with c - 1 while an update is in progress (§3.11.5).</summary>
     private StepView IvIndex(in Scene scene)
     {
-        ((uint IvIndex, int Flood)? before, (uint IvIndex, int Flood)? after) = _traces.IvIndexAround(scene.Node, scene.Press.TimeNs);
+        ((uint IvIndex, int Flood)? before, (uint IvIndex, int Flood)? after) = scene.Listener.Trace.IvIndexAround(scene.Press.TimeNs);
         if (before is null && after is null)
             return Unknown(ReceiveStep.IvIndex);
         long message = scene.IvIndex;
@@ -81,18 +82,18 @@ internal sealed partial class ReceiveProcedure
         return false;
     }
 
-    private StepView Reach(in Scene scene, EyeView view)
+    private StepView Reach(in Scene scene, ref EyeGlance view)
     {
-        if (scene.Shared.Senders.TryGetValue(scene.Node, out int own))
+        if (scene.Shared.FloodSentBy(scene.Node) is { } own)
             return Passed(ReceiveStep.Reach, KnownFrom.Observed, new Evidence("flood", own));     // it relayed it, or sent it
         if (scene.State.LowPower is { IsKnown: true, Value: FeatureState.Enabled } || scene.Node == scene.SrcNode || scene.TtlSent is not { } sent)
             return Unknown(ReceiveStep.Reach);
 
-        ReceptionProof? least = _proofs.LeastTtl(scene.SrcNode, scene.Node);
-        HopDistance? seen = _distances.Seen(scene.SrcNode, scene.Node), estimate = seen ?? _distances.Estimate(scene.SrcNode, scene.Node);
+        ReceptionProof? least = scene.Way.LeastTtl;
+        HopDistance? seen = scene.Way.Seen, estimate = scene.Way.Estimate;
         view.TtlNeeded = estimate?.Hops is { } hops && least?.Ttl is { } proven ? Math.Min(hops, proven) : estimate?.Hops ?? least?.Ttl;
-        (_, int silent, int answered, int inVain) = _acts.AtMost(scene.SrcNode, scene.Element, sent);
-        bool seldom = sent > 0 && view.LowestTtl <= 1 && silent >= ManySilences && answered <= Seldom * (inVain + answered) && SilenceTells(in scene, silent);
+        (_, int silent, int answered, int inVain) = scene.Way.Tallies?.AtMost(sent) ?? default;
+        bool seldom = sent > 0 && scene.Press.LastTtl <= 1 && silent >= ManySilences && answered <= Seldom * (inVain + answered) && SilenceTells(in scene, silent);
         if (least is { } enough && enough.Ttl <= sent && !(seldom && answered > 0))
             return Passed(ReceiveStep.Reach, KnownFrom.Observed, enough.Answer >= 0 ? new Evidence("message", enough.Answer) : null);
         if (estimate is { } way && way.Hops <= Math.Max(sent, 1) && !seldom)
@@ -101,7 +102,7 @@ internal sealed partial class ReceiveProcedure
         // The TTL must have run out on the air, and as good as never have sufficed while the element was alive.
         if (seldom)
             view.TtlNeeded = estimate?.Hops > sent ? estimate.Value.Hops : null;
-        if (sent > 0 && view.LowestTtl > 1)
+        if (sent > 0 && scene.Press.LastTtl > 1)
             return Unknown(ReceiveStep.Reach);
         if (seen is { Floods: >= FewFloods } relay && relay.Hops > sent)
             return Short(relay.Floods >= ManyFloods ? Confidence.Likely : Confidence.Possible, new Evidence("flood", relay.Flood));
@@ -132,7 +133,7 @@ internal sealed partial class ReceiveProcedure
     private StepView MessageCache(PressScene scene)
     {
         int earlier = -1;
-        foreach (int row in scene.Floods)
+        foreach (int row in CollectionsMarshal.AsSpan(scene.Floods))
         {
             earlier = _acts.EarlierWithSameSeq(_history, row);
             if (earlier < 0)
@@ -146,7 +147,7 @@ internal sealed partial class ReceiveProcedure
     {
         bool anyUnknown = false, anyRefused = false;
         int refusedBy = -1;
-        foreach (int message in scene.Press.Messages)
+        foreach (int message in CollectionsMarshal.AsSpan(scene.Press.Messages))
         {
             if (_history.Messages[message].Transfer is not (>= 0 and var row))
                 return Passed(ReceiveStep.Segments, KnownFrom.Observed);
@@ -170,14 +171,16 @@ internal sealed partial class ReceiveProcedure
             : Unknown(ReceiveStep.Segments);
     }
 
-    private StepView Replay(in Scene scene, EyeView view)
+    private StepView Replay(in Scene scene, ref EyeGlance view)
     {
-        if (_proofs.HighestBefore(scene.Node, scene.Press.Src, scene.Press.TimeNs) is not { } highest)
+        if (scene.Way.Proofs is not { } proofs || proofs.LastBefore(scene.Press.TimeNs, ref scene.Way.NearProof) is not { Reception: var highest })
             return Unknown(ReceiveStep.ReplayProtection);
-        view.SeqReceivedBefore = highest.Seq;
-        if ((scene.IvIndex, scene.Seq).CompareTo((highest.IvIndex, highest.Seq)) > 0)
+        (uint IvIndex, uint Seq) before = proofs.NumberOf(in highest);
+        view.SeqReceivedBefore = before.Seq;
+        if ((scene.IvIndex, scene.Seq).CompareTo(before) > 0)
             return Passed(ReceiveStep.ReplayProtection, KnownFrom.Observed);
-        Evidence evidence = highest.Message >= 0 ? new Evidence("message", highest.Message) : new Evidence("transfer", highest.Transfer);
+        Evidence evidence = highest.Transfer is not { } row ? new Evidence("message", highest.Request)
+            : _history.Transfers[row].Message is >= 0 and var message ? new Evidence("message", message) : new Evidence("transfer", row);
         return new StepView(ReceiveStep.ReplayProtection, StepOutcome.Rejects, KnownFrom.Observed, Confidence.Likely, evidence);
     }
 
@@ -186,7 +189,7 @@ internal sealed partial class ReceiveProcedure
     {
         if (scene.State.ReplayListSize is not { IsKnown: true, Value: > 0 } size)
             return Unknown(ReceiveStep.ReplayListSpace);
-        if (_proofs.HighestBefore(scene.Node, scene.Press.Src, long.MaxValue) is not null)
+        if (scene.Way.Proofs is not null)
             return Passed(ReceiveStep.ReplayListSpace, KnownFrom.Observed);
         return _proofs.SourcesBefore(scene.Node, scene.Press.TimeNs) >= size.Value
             ? new StepView(ReceiveStep.ReplayListSpace, StepOutcome.Rejects, size.From, Confidence.Possible, size.Message >= 0 ? new Evidence("message", size.Message) : null)

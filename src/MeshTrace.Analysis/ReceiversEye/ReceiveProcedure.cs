@@ -1,10 +1,10 @@
 using MeshTrace.Analysis.Commissioning;
+using MeshTrace.Analysis.Completeness;
 using MeshTrace.Analysis.Findings;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Nodes;
 using MeshTrace.Analysis.Presses;
 using MeshTrace.Protocol;
-using MeshTrace.Protocol.Link;
 
 namespace MeshTrace.Analysis.ReceiversEye;
 
@@ -35,14 +35,19 @@ internal sealed partial class ReceiveProcedure
     /// <summary>Steps of the element that is looked at, in their order: nothing is kept of an element but its view.</summary>
     private readonly StepView[] _steps = new StepView[Steps];
 
+    private readonly AddressMap<Listener> _listeners = new();
+
+    /// <summary>Chance that an answer of the element that is looked at was on the air and missed, or null where nothing tells how well its node is heard.</summary>
+    private double? _missChance;
+
     /// <summary>The press looked at last: its elements are asked about one after the other, as a rule.</summary>
     private readonly PressScene _press;
 
-    public ReceiveProcedure(CaptureHistory history, Func<Press, MeshAddress, bool> owesAnAnswer)
+    public ReceiveProcedure(CaptureHistory history, NodeModels models, Func<Press, MeshAddress, bool> owesAnAnswer)
     {
         _history = history;
         _press = new PressScene(history);
-        _models = history.NodeModels!;
+        _models = models;
         _configuration = history.Configuration!;
         _owesAnAnswer = owesAnAnswer;
         _proofs = history.ReceptionProofs;
@@ -54,90 +59,109 @@ internal sealed partial class ReceiveProcedure
     /// <summary>How often an element was looked at.</summary>
     internal long Looks { get; private set; }
 
-    /// <summary>The press as an element must have seen it.</summary>
+    /// <summary>The press as an element must have seen it, with all steps.</summary>
     /// <param name="pressRow">Row of the press.</param>
     /// <param name="element">Its unicast address.</param>
-    /// <param name="withSteps">False: the view is to be kept among many, without its steps.</param>
-    public EyeView Look(int pressRow, MeshAddress element, bool withSteps = true)
+    public EyeView Look(int pressRow, MeshAddress element)
+    {
+        EyeGlance glance = Glance(pressRow, element);
+        return new EyeView(in glance)
+        {
+            Steps = glance.Verdict == EyeVerdict.Acted ? [] : [.. _steps], NetKeyIndex = _press.NetKeyIndex, LowestTtl = _press.Press.LastTtl, MissChance = _missChance,
+        };
+    }
+
+    /// <summary>The same without the steps.</summary>
+    /// <inheritdoc cref="Look"/>
+    public EyeGlance Glance(int pressRow, MeshAddress element)
     {
         if (_press.Row != pressRow)
             _press.Show(pressRow);
         PressScene press = _press;
-        MeshAddress node = _history.Directory.NodeOf(element);
-        var scene = new Scene(press, element, node, _models.Of(node));
-        var view = new EyeView
-        {
-            Press = pressRow, Element = element, Node = node, TtlSent = press.TtlSent, LowestTtl = press.Press.LastTtl, Seq = press.Seq,
-            NetKeyIndex = press.NetKeyIndex, AppKeyIndex = press.AppKeyIndex, MissChance = MissChanceOf(in scene),
-        };
+        if (!_listeners.TryGetValue(element, out Listener listener))
+            _listeners.TryAdd(element, listener = ListenerAt(element));
+        var scene = new Scene(press, element, listener, WayTo(element, listener));
+        var view = new EyeGlance(pressRow, element, listener.Node) { TtlSent = press.TtlSent, Seq = press.Seq, AppKeyIndex = press.AppKeyIndex };
+        _missChance = listener.HeardShare is { } share ? HeardShares.ChanceMissed(in share, press.DeafShare) : null;
         Looks++;
         if (press.AnswerOf(element) is { } answer)
         {
             view.Verdict = EyeVerdict.Acted;
             view.Confidence = Confidence.Certain;
-            view.Evidence = [new Evidence("press", pressRow), new Evidence("message", answer.Message)];
+            view.RestsOn = new Evidence("message", answer.Message);
             return view;
         }
-        bool acts = _acts.ActsOn(in scene);
+        bool acts = ActsSeen.ActedAround(scene.Way.Acts, press.Press.TimeNs, listener.Model);
         StepView[] steps = _steps;
-        steps[0] = NetworkKey(in scene, view, acts);
+        steps[0] = NetworkKey(in scene, ref view, acts);
         steps[1] = IvIndex(in scene);
-        steps[2] = Reach(in scene, view);
+        steps[2] = Reach(in scene, ref view);
         steps[3] = press.MessageCache ??= MessageCache(press);
         steps[4] = Segments(in scene);
-        steps[5] = Replay(in scene, view);
+        steps[5] = Replay(in scene, ref view);
         steps[6] = ReplaySpace(in scene);
-        AccessSteps(in scene, acts, view, steps.AsSpan(7, AccessStepCount));
+        AccessSteps(in scene, acts, ref view, steps.AsSpan(7, AccessStepCount));
         steps[7 + AccessStepCount] = Transaction(in scene);
-        if (withSteps)
-            view.Steps = [.. steps];
-        Judge(view, in scene, steps);
+        Judge(ref view, in scene, steps);
         return view;
     }
 
-    /// <summary>Chance that its answer, one PDU within 5 s of the last request (§3.7.4), was sent and missed; null where nothing tells how well the node is heard.</summary>
-    private double? MissChanceOf(in Scene scene)
+    private Listener ListenerAt(MeshAddress element)
     {
-        if (_history.HeardShares is not { } shares || shares.FloodIntervalOf(scene.Node) is null)
-            return null;
-        long from = scene.Press.TimeNs;
-        return from == CapturedFrame.NoTime ? shares.ChanceAllMissed(scene.Node, 1, 0, 0) : shares.ChanceAllMissed(scene.Node, 1, from, scene.Shared.AnswersUntilNs);
+        MeshAddress node = _history.Directory.NodeOf(element);
+        return new Listener { Node = node, Model = _models.Of(node), Trace = _traces.Of(node), HeardShare = _history.HeardShares?.FloodIntervalOf(node) };
     }
 
-    private void Judge(EyeView view, in Scene scene, StepView[] steps)
+    /// <summary>The way of the press at hand to an element: mostly that of the press before.</summary>
+    private PressWay WayTo(MeshAddress element, Listener listener)
+    {
+        MeshAddress src = _press.Press.Src, srcNode = _press.SrcNode, node = listener.Node;
+        var by = new PressedBy(src, _press.Press.Dst, _press.Status, _press.AppKey);
+        if (listener.Way is { } before && before.By == by)
+            return before;
+        HopDistance? seen = _distances.Seen(srcNode, node);
+        return listener.Way = new PressWay
+        {
+            By = by, LeastTtl = _proofs.LeastTtl(srcNode, node), Seen = seen, Estimate = seen ?? _distances.Estimate(srcNode, node),
+            Tallies = _acts.Tallies(srcNode, element), Proofs = _proofs.Of(node, src), Acts = _acts.Times(element, by),
+        };
+    }
+
+    private void Judge(ref EyeGlance view, in Scene scene, StepView[] steps)
     {
         Confidence surest = Confidence.Possible;
+        bool rejected = false;
         foreach (ref readonly StepView step in steps.AsSpan())
+        {
+            rejected |= step.Outcome == StepOutcome.Rejects;
             if (step.Outcome == StepOutcome.Rejects && step.Confidence > surest)
                 surest = step.Confidence;
-        var press = new Evidence("press", view.Press);
-        foreach (ref readonly StepView step in steps.AsSpan())
+        }
+        foreach (ref readonly StepView step in steps.AsSpan(0, rejected ? steps.Length : 0))
         {
             if (step.Outcome != StepOutcome.Rejects || step.Confidence < surest)
                 continue;       // a guess does not stand before what is known
-            (view.Verdict, view.Step, view.Confidence) = (EyeVerdict.Rejected, step.Step, step.Confidence);
-            view.Evidence = step.Evidence is { } row ? [press, row] : [press];
+            (view.Verdict, view.Step, view.Confidence, view.RestsOn) = (EyeVerdict.Rejected, step.Step, step.Confidence, step.Evidence);
             return;
         }
-        view.Evidence = [press];
-        view.Doubt = Doubt(view, in scene, steps);
+        view.Doubt = Doubt(in scene, steps);
         if (view.Doubt != EyeDoubt.None)
             return;
         view.Verdict = EyeVerdict.ShouldHaveActed;
         bool reached = steps[ReachAt].Outcome == StepOutcome.Passes;
-        view.Confidence = reached && view.MissChance < SmallMissChance ? Confidence.Likely : Confidence.Possible;
+        view.Confidence = reached && _missChance < SmallMissChance ? Confidence.Likely : Confidence.Possible;
     }
 
-    private EyeDoubt Doubt(EyeView view, in Scene scene, StepView[] steps)
+    private EyeDoubt Doubt(in Scene scene, StepView[] steps)
     {
         foreach (ref readonly StepView step in steps.AsSpan())
             if (step is { Outcome: StepOutcome.Unknown, Step: ReceiveStep.NetworkKey or ReceiveStep.AppKey or ReceiveStep.Model or ReceiveStep.Address or ReceiveStep.Binding })
                 return EyeDoubt.ConfigurationUnknown;
         if (!_owesAnAnswer(scene.Press, scene.Element))
             return EyeDoubt.NoAnswerExpected;
-        if (view.MissChance is not { } chance || chance > MostMissChance)
+        if (_missChance is not { } chance || chance > MostMissChance)
             return EyeDoubt.HeardTooLittle;
-        return steps[ReachAt].Outcome == StepOutcome.Unknown && view.LowestTtl <= 1 ? EyeDoubt.ReachUnknown : EyeDoubt.None;
+        return steps[ReachAt].Outcome == StepOutcome.Unknown && scene.Press.LastTtl <= 1 ? EyeDoubt.ReachUnknown : EyeDoubt.None;
     }
 
     /// <summary>How sure a rejection is, by who states what it rests on.</summary>

@@ -14,12 +14,12 @@ internal sealed class AppKeyNotBound : IFindingRule
     public void Examine(CaptureHistory history, FindingSink findings)
     {
         var told = new HashSet<(MeshAddress Element, int? Key)>();
-        var rejected = findings.Silences.All.Where(silence => silence.View is { Verdict: EyeVerdict.Rejected, Step: ReceiveStep.AppKey or ReceiveStep.Binding }
+        var rejected = findings.Silences.Rejected.Where(silence => silence.View is { Step: ReceiveStep.AppKey or ReceiveStep.Binding }
             && !IsOfOtherSubnet(history, silence.Press));
         foreach (var same in rejected.GroupBy(silence => (silence.Element, silence.View.AppKeyIndex, silence.View.Step)))
         {
             Silence[] silences = [.. same];
-            EyeView view = silences[0].View;
+            EyeGlance view = silences[0].View;
             told.Add((view.Element, view.AppKeyIndex));
             string key = KeyName(history, view.AppKeyIndex), model = view.Model is { } instance ? findings.Words.Name(instance) : findings.Words.Name(view.Element);
             string says = view.Step == ReceiveStep.AppKey

@@ -16,8 +16,8 @@ internal sealed class ModelNotOnElement : IFindingRule
         for (int row = 0; row < history.Presses.Count; row++)
             if (history.Presses[row] is { Expected.Count: 0, Dst.IsUnicast: true } press && history.Directory.Description?.NodeAt(press.Dst) is not null)
                 Take(wrong, row, press.Dst, press.Name);
-        foreach (Silence silence in findings.Silences.All)
-            if (silence.View is { Verdict: EyeVerdict.Rejected, Step: ReceiveStep.Model })
+        foreach (Silence silence in findings.Silences.Rejected)
+            if (silence.View.Step == ReceiveStep.Model)
                 Take(wrong, silence.Press, silence.Element, history.Presses[silence.Press].Name);
         foreach (((MeshAddress element, string name), List<int> presses) in wrong)
         {

@@ -23,7 +23,7 @@ internal sealed class NobodySubscribed : IFindingRule
                 $"{findings.Words.Name(first.Src)} sends {first.Name} to {findings.Words.Name(first.Dst)}, but no server model for it subscribes to that address, as far as {Source(history)} and the Config messages heard tell.",
                 [.. presses.Select(row => new Evidence("press", row)), .. presses.SelectMany(row => history.Presses[row].Messages.Select(message => new Evidence("message", message)))]);
         }
-        var deaf = findings.Silences.All.Where(silence => silence.View is { Verdict: EyeVerdict.Rejected, Step: ReceiveStep.Address });
+        var deaf = findings.Silences.Rejected.Where(silence => silence.View is { Step: ReceiveStep.Address });
         foreach (var same in deaf.GroupBy(silence => (silence.Element, history.Presses[silence.Press].Dst)))
         {
             Silence[] silences = [.. same];

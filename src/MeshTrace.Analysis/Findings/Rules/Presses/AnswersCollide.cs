@@ -1,6 +1,6 @@
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis.History;
 using MeshTrace.Analysis.Presses;
-using MeshTrace.Protocol;
 
 namespace MeshTrace.Analysis.Findings.Rules.Presses;
 
@@ -18,13 +18,18 @@ internal sealed class AnswersCollide : IFindingRule
         var firsts = new FirstAnswers();
         var asked = Enumerable.Range(0, history.Presses.Count).Where(row => history.Presses[row] is { Acknowledged: true, Dst.IsUnicast: false } press
             && (press.Expected?.Count >= Many || (press.Answers.Count >= Many && firsts.CountOf(press) >= Many)));
-        var silent = new Lazy<Dictionary<int, Silence[]>>(() => findings.Silences.All.Where(one => one.Owed).GroupBy(one => one.Press).ToDictionary(press => press.Key, press => press.ToArray()));
+        var lost = new Lazy<bool[]>(() => AnswersLost(history, findings));
         foreach (var same in asked.GroupBy(row => (history.Presses[row].Src, history.Presses[row].Dst)))
         {
             int[] presses = [.. same];
-            int[] hurt = [.. presses.Where(row => history.Presses[row].Messages.Count > 1 || ChanceNoneLost(silent.Value.GetValueOrDefault(row)) < Weighing.PossibleBelow)];
-            int most = presses.Max(row => firsts.MostAtOnce(history.Presses[row]));
-            int meant = presses.Max(row => Math.Max(history.Presses[row].Expected?.Count ?? 0, firsts.CountOf(history.Presses[row])));
+            int[] hurt = [.. presses.Where(row => history.Presses[row].Messages.Count > 1 || lost.Value[row])];
+            int most = 0, meant = 0;
+            foreach (int row in presses)
+            {
+                Press press = history.Presses[row];
+                most = Math.Max(most, firsts.MostAtOnce(press, out int answered));
+                meant = Math.Max(meant, Math.Max(press.Expected?.Count ?? 0, answered));
+            }
             string harm = hurt.Length == 0 ? "no harm was seen yet" : $"on {hurt.Length} of {presses.Length} presses answers were lost or the request was repeated";
             string at = most >= Many ? $"{most} answers were heard within half a second" : $"{meant} elements are asked to answer at once";
             findings.AddOver(Id, most >= Many && hurt.Length > 0 ? Confidence.Likely : Confidence.Possible, history.Presses[presses[0]].TimeNs, history.Directory.NodeOf(same.Key.Src), hurt,
@@ -33,28 +38,39 @@ internal sealed class AnswersCollide : IFindingRule
         }
     }
 
-    private static double ChanceNoneLost(Silence[]? silences) => silences is null ? 1 : silences.Min(silence => silence.MissChance);
+    /// <summary>By the row of each press: true if an answer is missing that would hardly have been missed here.</summary>
+    private static bool[] AnswersLost(CaptureHistory history, FindingSink findings)
+    {
+        bool[] lost = new bool[history.Presses.Count];
+        foreach (Silence silence in findings.Silences.All)
+            lost[silence.Press] |= silence.Owed && silence.MissChance < Weighing.PossibleBelow;
+        return lost;
+    }
 
     /// <summary>The first answer of each element to a press. Its tables are used again for each press, as there may be many thousand.</summary>
     private sealed class FirstAnswers
     {
-        private readonly Dictionary<MeshAddress, long> _firsts = [];
+        /// <summary>Place of each element in the times of their first answers.</summary>
+        private readonly AddressMap<int> _places = new();
         private readonly List<long> _times = [];
+        private bool _inOrder;
 
         /// <summary>Elements that answered.</summary>
         public int CountOf(Press press)
         {
             Note(press);
-            return _firsts.Count;
+            return _times.Count;
         }
 
         /// <summary>Most elements whose first answers came within half a second.</summary>
-        public int MostAtOnce(Press press)
+        /// <param name="press">The press.</param>
+        /// <param name="answered">Elements that answered at all.</param>
+        public int MostAtOnce(Press press, out int answered)
         {
             Note(press);
-            _times.Clear();
-            _times.AddRange(_firsts.Values);
-            _times.Sort();
+            answered = _times.Count;
+            if (!_inOrder)
+                _times.Sort();
             int most = 0, from = 0;
             for (int at = 0; at < _times.Count; at++)
             {
@@ -67,9 +83,16 @@ internal sealed class AnswersCollide : IFindingRule
 
         private void Note(Press press)
         {
-            _firsts.Clear();
-            foreach (PressAnswer answer in press.Answers)
-                _firsts[answer.Element] = _firsts.TryGetValue(answer.Element, out long before) ? Math.Min(before, answer.TimeNs) : answer.TimeNs;
+            _places.Clear();
+            _times.Clear();
+            foreach (ref readonly PressAnswer answer in CollectionsMarshal.AsSpan(press.Answers))
+                if (_places.TryAdd(answer.Element, _times.Count))
+                    _times.Add(answer.TimeNs);
+                else if (_places.TryGetValue(answer.Element, out int place))
+                    _times[place] = Math.Min(_times[place], answer.TimeNs);
+            _inOrder = true;
+            for (int at = 1; at < _times.Count; at++)
+                _inOrder &= _times[at] >= _times[at - 1];
         }
     }
 }

@@ -20,14 +20,14 @@ internal sealed class NoRelayOnPath : IFindingRule
     {
         if (history.Floods.Count < Enough || history.Hops.Relays.Count > 0)
             return;
+        for (int row = 0; row < history.Floods.Count; row++)
+            if (history.Floods[row].HighestTtl != history.Floods[row].LowestTtl)
+                return;
         Silence[] lost = [.. findings.Silences.All.Where(silence => silence.Owed && (silence.NeverHeard || silence.MissChance < Weighing.PossibleBelow)
             && !findings.Explains(silence.Press, silence.View.Node, butThose: true))];
         int[] presses = [.. FindingWords.PressesOf(lost)];
         if (presses.Length < EnoughPresses)
             return;
-        for (int row = 0; row < history.Floods.Count; row++)
-            if (history.Floods[row].HighestTtl != history.Floods[row].LowestTtl)
-                return;
         NodeState[] states = [.. history.NodeModels?.All.Select(node => node.At(long.MaxValue)) ?? []];
         if (states.Any(state => state.Relay is { IsKnown: true, Value: FeatureState.Enabled }))
             return;         // a relay that does not forward is another finding

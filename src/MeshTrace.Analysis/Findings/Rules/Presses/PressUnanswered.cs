@@ -23,12 +23,21 @@ internal sealed class PressUnanswered : IFindingRule
                 asked.Add(way, rows = []);
             rows.Add(row);
         }
-        var unanswered = findings.Silences.All.GroupBy(silence => silence.Press)
-            .Where(press => history.Presses[press.Key].Answers.Count == 0)
-            .Select(press => (Press: press.Key, Silent: press.Where(silence => silence.Owed && !findings.Explains(press.Key, silence.View.Node)).ToArray()))
-            .Where(press => press.Silent.Length > 0);
-        foreach (var same in unanswered.GroupBy(one => (history.Presses[one.Press].Src, history.Presses[one.Press].Dst)))
+        foreach (var same in Unanswered(history, findings).GroupBy(one => (history.Presses[one.Press].Src, history.Presses[one.Press].Dst)))
             Judge(history, findings, [.. same], asked[same.Key]);
+    }
+
+    /// <summary>Presses that nobody answered, with those who owed an answer for no reason that is known.</summary>
+    private static List<(int Press, Silence[] Silent)> Unanswered(CaptureHistory history, FindingSink findings)
+    {
+        var unanswered = new List<(int Press, Silence[] Silent)>();
+        foreach ((int press, Range silences) in findings.Silences.Unanswered)
+        {
+            Silence[] silent = Array.FindAll(findings.Silences.All[silences], silence => silence.Owed && !findings.Explains(press, silence.View.Node));
+            if (silent.Length > 0)
+                unanswered.Add((press, silent));
+        }
+        return unanswered;
     }
 
     /// <param name="history">The capture.</param>

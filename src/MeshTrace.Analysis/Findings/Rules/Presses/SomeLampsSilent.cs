@@ -20,28 +20,52 @@ internal sealed class SomeLampsSilent : IFindingRule
 
     public void Examine(CaptureHistory history, FindingSink findings)
     {
-        var silent = findings.Silences.All.Where(silence => silence.Owed && history.Presses[silence.Press].Answers.Count > 0
-            && !history.Presses[silence.Press].Dst.IsUnicast && !findings.Explains(silence.Press, silence.View.Node));
         var changing = new List<Silence>();
-        List<Silence[]> elements = [.. silent.GroupBy(silence => silence.Element).Select(element => element.ToArray())];
-        foreach (Silence[] element in elements)
-            if (!IsSteady(history, findings, element) || !TellSteady(history, findings, element, elements.Count))
+        List<List<Silence>> elements = ByElement(history, findings);
+        foreach (List<Silence> element in elements)
+            if (!TellSteady(history, findings, element, elements.Count))
                 changing.AddRange(element);
         foreach (var group in changing.GroupBy(silence => history.Presses[silence.Press].Dst))
             TellChanging(history, findings, group.Key, [.. group]);
     }
 
-    private static bool IsSteady(CaptureHistory history, FindingSink findings, Silence[] element)
+    /// <summary>Silences that nothing else explains while others answered, in order; the elements in the order in which they first stayed silent.</summary>
+    private static List<List<Silence>> ByElement(CaptureHistory history, FindingSink findings)
     {
-        IReadOnlyList<int> owed = findings.Silences.PressesOwed(element[0].Element);
-        return (element.Length >= Least && element.Length >= NearlyAll * owed.Count) || LongestRun(history, owed, element).Count >= Run;
+        var elements = new List<List<Silence>>();
+        var silences = new AddressMap<List<Silence>>();
+        int row = -1;
+        bool some = false;
+        foreach (Silence silence in findings.Silences.All)
+        {
+            if (silence.Press != row)
+            {
+                row = silence.Press;
+                some = history.Presses[row].Answers.Count > 0 && !history.Presses[row].Dst.IsUnicast;
+            }
+            if (!some || !silence.Owed || findings.Explains(row, silence.View.Node))
+                continue;
+            if (!silences.TryGetValue(silence.Element, out List<Silence> own))
+            {
+                OwedAnswers owed = findings.Silences.OwedBy(silence.Element);
+                silences.TryAdd(silence.Element, own = new List<Silence>(owed.Count - owed.Heard));
+                elements.Add(own);
+            }
+            own.Add(silence);
+        }
+        return elements;
     }
 
-    private bool TellSteady(CaptureHistory history, FindingSink findings, Silence[] element, int elements)
+    /// <summary>Tells of an element that is absent again and again.</summary>
+    /// <returns>False if it is not, or if that may be chance.</returns>
+    private bool TellSteady(CaptureHistory history, FindingSink findings, List<Silence> element, int elements)
     {
-        IReadOnlyList<int> owed = findings.Silences.PressesOwed(element[0].Element);
-        List<Silence> run = LongestRun(history, owed, element);
-        (IReadOnlyList<Silence> told, double chance, bool byOrder) = LeastLikely(history, findings, element, run, owed, elements);
+        OwedAnswers owed = findings.Silences.OwedBy(element[0].Element);
+        List<Silence> run = LongestRun(element);
+        bool steady = (element.Count >= Least && element.Count >= NearlyAll * owed.Count) || run.Count >= Run;
+        if (!steady)
+            return false;
+        (IReadOnlyList<Silence> told, double chance, bool byOrder) = LeastLikely(findings, element, run, owed, elements);
         bool proven = told.Any(silence => silence.NothingSent), unheard = told.Any(silence => silence.NeverHeard);
         if (unheard && told.Count < EnoughOfUnheard)
             return false;
@@ -76,7 +100,7 @@ internal sealed class SomeLampsSilent : IFindingRule
         else
         {
             MeshAddress[] elements = [.. silences.Select(silence => silence.Element).Distinct()];
-            int owed = elements.Sum(element => findings.Silences.PressesOwed(dst, element).Count);
+            int owed = elements.Sum(element => findings.Silences.OwedTo(dst, element));
             double chance = SilenceChance.OfSoMany(silences.Length, owed, silences.Average(silence => silence.MissChance));
             int presses = silences.Select(silence => silence.Press).Distinct().Count();
             judged = findings.Weighing.Judge(Id, silences[0].View.Node, presses > 1 ? chance : 1, silences[0].Press);
@@ -102,36 +126,31 @@ internal sealed class SomeLampsSilent : IFindingRule
     /// All its silences or the longest run of them, whichever is harder to put down to chance: by how well the lamp is heard, or by the order of the answers that
     /// were heard. It is one of many lamps, and each could have come up.
     /// </summary>
-    private static (IReadOnlyList<Silence> Told, double Chance, bool ByOrder) LeastLikely(CaptureHistory history, FindingSink findings, Silence[] element, List<Silence> run, IReadOnlyList<int> owed, int elements)
+    private static (IReadOnlyList<Silence> Told, double Chance, bool ByOrder) LeastLikely(FindingSink findings, List<Silence> element, List<Silence> run, OwedAnswers owed, int elements)
     {
-        IReadOnlyList<Silence> told = element.Length >= NearlyAll * owed.Count ? element : run;
+        IReadOnlyList<Silence> told = element.Count >= NearlyAll * owed.Count ? element : run;
         if (told.FirstOrDefault(silence => silence.NothingSent) is not null)
             return (told, told.Aggregate(1.0, (all, silence) => all * silence.MissChance), false);
         double ofRun = SilenceChance.OfRun(run.Count, owed.Count, run.Aggregate(1.0, (all, silence) => all * silence.MissChance));
-        double ofAll = element.Length < NearlyAll * owed.Count ? 1 : SilenceChance.OfSoMany(element.Length, owed.Count, element.Average(silence => silence.MissChance));
+        double ofAll = element.Count < NearlyAll * owed.Count ? 1 : SilenceChance.OfSoMany(element.Count, owed.Count, element.Average(silence => silence.MissChance));
         double chance = Math.Min(1, elements * Math.Min(ofRun, ofAll));
-        int heard = owed.Count(press => history.Presses[press].Answers.Exists(answer => answer.Element == element[0].Element));
-        double byOrder = Math.Min(1, elements * findings.Silences.ChanceByOrder(run, heard, heard + element.Length));
+        double byOrder = Math.Min(1, elements * findings.Silences.ChanceByOrder(run, owed.Heard, owed.Heard + element.Count));
         return Weighing.Of(chance) is null && byOrder < SilenceChance.MostByOrder
             ? (run, byOrder, true)
             : (ofAll <= ofRun ? element : run, chance, false);
     }
 
     /// <summary>The longest run of silences over presses that follow each other; those of which nobody's answer was heard neither count nor end it.</summary>
-    private static List<Silence> LongestRun(CaptureHistory history, IReadOnlyList<int> owed, Silence[] element)
+    private static List<Silence> LongestRun(List<Silence> element)
     {
-        var byPress = element.ToDictionary(silence => silence.Press);
-        List<Silence> silent = [];
         int begin = 0, longestAt = 0, longest = 0;
-        foreach (int press in owed)
+        for (int at = 0; at < element.Count; at++)
         {
-            if (byPress.TryGetValue(press, out Silence? silence))
-                silent.Add(silence);
-            else if (history.Presses[press].Answers.Exists(answer => answer.Element == element[0].Element))
-                begin = silent.Count;
-            if (silent.Count - begin > longest)
-                (longestAt, longest) = (begin, silent.Count - begin);
+            if (element[at].HeardBefore != element[begin].HeardBefore)
+                begin = at;
+            if (at + 1 - begin > longest)
+                (longestAt, longest) = (begin, at + 1 - begin);
         }
-        return silent.GetRange(longestAt, longest);
+        return element.GetRange(longestAt, longest);
     }
 }

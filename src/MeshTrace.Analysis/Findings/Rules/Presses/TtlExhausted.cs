@@ -15,7 +15,7 @@ internal sealed class TtlExhausted : IFindingRule
 
     public void Examine(CaptureHistory history, FindingSink findings)
     {
-        var ranOut = findings.Silences.All.Where(silence => silence.View is { Verdict: EyeVerdict.Rejected, Step: ReceiveStep.Reach, TtlSent: not null });
+        var ranOut = findings.Silences.Rejected.Where(silence => silence.View is { Step: ReceiveStep.Reach, TtlSent: not null });
         foreach (var way in ranOut.GroupBy(silence => (history.Presses[silence.Press].Src, history.Presses[silence.Press].Dst, silence.View.TtlSent!.Value)))
         {
             (MeshAddress src, MeshAddress dst, int ttl) = way.Key;
