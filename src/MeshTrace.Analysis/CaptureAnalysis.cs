@@ -161,18 +161,27 @@ public sealed class CaptureAnalysis
         StageBegins?.Invoke("nodes");
         shares.Repeats = History.Repeats;
         History.HeardShares = shares;
-        History.Nodes = census.ToRecords(History.Senders!, shares);
-        History.Copies.ForgetHeard();
         History.ResetEye(verdict.OwesAnAnswer);
+        var findings = new FindingSink(History);
+        // What the findings judge rests on presses and senders; what is counted of the nodes does not come into it.
+        SideBySide.Run(History.Cores, () =>
+        {
+            History.Nodes = census.ToRecords(History.Senders!, shares);
+            History.Copies.ForgetHeard();
+        }, () =>
+        {
+            OtherSideBegins("silent elements and sequence lines");
+            findings.Prepare();
+        });
         History.Notes = new NotePlacer(History, _settings.Notes).Run();
-        History.Findings = FindingRules.ExamineAll(History, StageBegins);
+        History.Findings = FindingRules.ExamineAll(History, findings, StageBegins);
         foreach (Press press in History.Presses)
             press.Findings.TrimExcess();
         StageBegins?.Invoke("end");
         return History;
     }
 
-    /// <summary>Tells the stage of the second of two pieces of work: on two cores they run at the same time, and it counts with the first.</summary>
+    /// <summary>Tells the stage of the second of several pieces of work: on two cores they run at the same time, and it counts with the first.</summary>
     private void OtherSideBegins(string stage)
     {
         if (History.Cores == 1)

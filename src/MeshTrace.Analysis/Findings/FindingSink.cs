@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using MeshTrace.Analysis.Findings.Catalogue;
 using MeshTrace.Analysis.Findings.Rules.Sequence;
 using MeshTrace.Analysis.History;
@@ -29,6 +30,9 @@ internal sealed class FindingSink(CaptureHistory history)
     /// <summary>What silence is worth; keeps what it withheld.</summary>
     public Weighing Weighing { get; } = new(history);
 
+    /// <summary>Works out what several rules judge, on several cores where they may be used. Needs neither what is counted of the nodes nor the outcome of the presses.</summary>
+    public void Prepare() => SideBySide.Run(history.Cores, () => _ = Silences, () => _ = SequenceLines);
+
     /// <summary>Who did not answer which press, and why as far as is known. Worked out when the first rule asks.</summary>
     public SilentElements Silences => _silences ??= new SilentElements(history);
 
@@ -44,7 +48,7 @@ internal sealed class FindingSink(CaptureHistory history)
     /// <param name="butThose">True: findings that tell that it was silent, and not why, do not count.</param>
     public bool Explains(int press, MeshAddress node, bool butThose = false)
     {
-        foreach (int row in history.Presses[press].Findings)
+        foreach (int row in CollectionsMarshal.AsSpan(history.Presses[press].Findings))
             if (row < _findings.Count && _findings[row] is { Severity: Severity.Fault } finding && !(butThose && finding.Id is ("press-unanswered" or "some-lamps-silent")) && (finding.Node == node || finding.Explained.Contains(node)))
                 return true;
         return false;
@@ -71,7 +75,12 @@ internal sealed class FindingSink(CaptureHistory history)
     {
         FindingDefinition definition = FindingCatalogue.Of(id);
         foreach (int press in presses)
-            history.Presses[press].Findings.Add(_findings.Count);
+        {
+            List<int> told = history.Presses[press].Findings;
+            if (told.Capacity == 0)
+                told.Capacity = 1;      // most presses have one at most
+            told.Add(_findings.Count);
+        }
         _findings.Add(new Finding
         {
             Id = id, Severity = definition.Severity, Confidence = confidence, TimeNs = timeNs, Node = node, Press = presses.Count > 0 ? presses[0] : null,
@@ -100,9 +109,12 @@ internal static class FindingRules
     /// <summary>Every finding that a rule judges.</summary>
     internal static IEnumerable<string> Ids => All.Select(rule => rule.Id);
 
-    public static IReadOnlyList<Finding> ExamineAll(CaptureHistory history, Action<string>? stageBegins = null)
+    /// <summary>Lets all rules judge.</summary>
+    /// <param name="history">The capture.</param>
+    /// <param name="sink">Empty; what it works out for several rules may be prepared.</param>
+    /// <param name="stageBegins">Told the id of each rule before it judges.</param>
+    public static IReadOnlyList<Finding> ExamineAll(CaptureHistory history, FindingSink sink, Action<string>? stageBegins = null)
     {
-        var sink = new FindingSink(history);
         foreach (IFindingRule rule in All)
         {
             stageBegins?.Invoke(rule.Id);

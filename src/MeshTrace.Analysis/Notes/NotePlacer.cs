@@ -39,7 +39,7 @@ internal sealed class NotePlacer
     {
         _history = history;
         _notes = notes;
-        for (int row = 0; row < history.Presses.Count; row++)
+        for (int row = 0; row < history.Presses.Count && notes.Count > 0; row++)
         {
             if (history.Presses[row].TimeNs == CapturedFrame.NoTime)
                 continue;

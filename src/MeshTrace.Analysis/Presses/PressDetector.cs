@@ -54,7 +54,11 @@ internal sealed class PressDetector(CaptureHistory history, ExpectedServers expe
                 TakeStatus(row, in message);
         }
         foreach (Press press in _presses)
+        {
             Measure(press);
+            press.Messages.TrimExcess();
+            press.Answers.TrimExcess();
+        }
         return _presses;
     }
 
