@@ -43,15 +43,20 @@ public sealed class InterleavingTests
         Assert.Equal(given.Distinct(), given);
     }, iter: 150);
 
-    /// <summary>Whatever is lost, NetMIC keeps out what was not sent.</summary>
+    /// <summary>Whatever is lost, NetMIC keeps out what was not sent. In short pieces a tenth of them may leave nothing whole, but not in every drawing.</summary>
     [Fact]
-    public void InterleavedConnections_WithManyPacketsLost_GiveNoWrongNetworkPdu() => Gen.Select(Gen.Int, Gen.Int[5, 60], Gen.Double[0.01, 0.1]).Sample((seed, pieceLength, share) =>
+    public void InterleavedConnections_WithManyPacketsLost_GiveNoWrongNetworkPdu()
     {
-        CaptureHistory history = Analyse(new Random(seed), pieceLength, false, share, false);
-        Assert.True(history.Floods.Count > 0);
-        Assert.All(Enumerable.Range(0, history.Floods.Count), row => Assert.Contains(FloodOf(history, row), Sent));
-        Assert.All(Enumerable.Range(0, history.Floods.Count), row => Assert.Equal(1, history.CopiesOf(row).Length));
-    }, iter: 100);
+        int floods = 0;
+        Gen.Select(Gen.Int, Gen.Int[5, 60], Gen.Double[0.01, 0.1]).Sample((seed, pieceLength, share) =>
+        {
+            CaptureHistory history = Analyse(new Random(seed), pieceLength, false, share, false);
+            Interlocked.Add(ref floods, history.Floods.Count);
+            Assert.All(Enumerable.Range(0, history.Floods.Count), row => Assert.Contains(FloodOf(history, row), Sent));
+            Assert.All(Enumerable.Range(0, history.Floods.Count), row => Assert.Equal(1, history.CopiesOf(row).Length));
+        }, iter: 100);
+        Assert.True(floods > 10 * Sent.Count);
+    }
 
     private static IEnumerable<string> PdusOf(CaptureHistory history) =>
         history.Provisionings.SelectMany(link => link.Pdus.Select(pdu => $"{link.Connection} {Convert.ToHexString(pdu.Octets)}"))
