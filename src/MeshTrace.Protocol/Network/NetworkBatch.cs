@@ -58,12 +58,13 @@ public ref struct NetworkBatch
         {
             one.EncryptPrivacyPlaintexts(privacy);
             one.Deobfuscate();
-            one.EncryptCounters(encryption);
+            one.EncryptFirstCounters(encryption);
+            one.EncryptSecondCounters(encryption);
             one.EncryptFirstMacBlocks(encryption);
             one.Decrypt();
-            one.EncryptMacBlocks(encryption);
             one.EncryptSecondMacBlocks(encryption);
-            one.Judge();
+            one.EncryptCounters(encryption);
+            one.EncryptThirdMacBlocks(encryption);
         }
         else
         {
@@ -71,19 +72,21 @@ public ref struct NetworkBatch
             one.EncryptPrivacyPlaintexts(privacy);
             two.EncryptPrivacyPlaintexts(privacy);
             one.Deobfuscate();
-            one.EncryptCounters(encryption);
+            one.EncryptFirstCounters(encryption);
             two.Deobfuscate();
+            one.EncryptSecondCounters(encryption);
             one.EncryptFirstMacBlocks(encryption);
-            two.EncryptCounters(encryption);
+            two.EncryptFirstCounters(encryption);
             one.Decrypt();
+            two.EncryptSecondCounters(encryption);
             two.EncryptFirstMacBlocks(encryption);
-            one.EncryptMacBlocks(encryption);
-            two.Decrypt();
             one.EncryptSecondMacBlocks(encryption);
-            two.EncryptMacBlocks(encryption);
-            one.Judge();
+            two.Decrypt();
+            one.EncryptThirdMacBlocks(encryption);
+            one.EncryptCounters(encryption);
             two.EncryptSecondMacBlocks(encryption);
-            two.Judge();
+            two.EncryptCounters(encryption);
+            two.EncryptThirdMacBlocks(encryption);
         }
     }
 
@@ -97,13 +100,7 @@ public ref struct NetworkBatch
     {
         length = 0;
         ArgumentOutOfRangeException.ThrowIfGreaterThanOrEqual((uint)at, (uint)Count);
-        ref readonly NetworkLanes lanes = ref _lanes[(int)((uint)at / NetworkLanes.Count)];
-        int lane = (int)((uint)at % NetworkLanes.Count);
-        if (!lanes.IsOpened(lane))
-            return false;
-        length = lanes[lane].ClearLength;
-        lanes[lane].Store(clear);
-        return true;
+        return _lanes[(int)((uint)at / NetworkLanes.Count)].TryTake((int)((uint)at % NetworkLanes.Count), clear, out length);
     }
 
     [InlineArray(Groups)]

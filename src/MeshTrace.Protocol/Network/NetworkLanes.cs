@@ -1,4 +1,3 @@
-using System.Diagnostics.CodeAnalysis;
 using System.Runtime.CompilerServices;
 using System.Runtime.Intrinsics;
 using MeshTrace.Protocol.Security;
@@ -14,19 +13,18 @@ internal struct NetworkLanes
     public const int Count = Eight<int>.Count;
 
     private Eight<NetworkOpening> _openings;
-    private Eight<bool> _opened;
 
-    /// <summary>The blocks that come next: of the obfuscation, then of the MAC, and those of the MAC over what is behind 16 octets.</summary>
-    private Eight<Vector128<byte>> _blocks, _secondBlocks;
+    /// <summary>The blocks that come next: of the obfuscation, then of the MAC. In the end the MAC of PDUs with up to 16 encrypted octets.</summary>
+    private Eight<Vector128<byte>> _blocks;
 
-    /// <summary>A_0, later S_0; S_1 and S_2.</summary>
-    private Eight<Vector128<byte>> _s0, _s1, _s2;
+    /// <summary>In the end the MAC of PDUs with more, whose MAC takes a third block.</summary>
+    private Eight<Vector128<byte>> _thirdBlocks;
 
-    [UnscopedRef]
-    public readonly ref readonly NetworkOpening this[int lane] => ref _openings[lane];
+    /// <summary>A_0, later S_0.</summary>
+    private Eight<Vector128<byte>> _s0;
 
-    /// <summary>What came of the lane.</summary>
-    public readonly bool IsOpened(int lane) => _opened[lane];
+    /// <summary>S_1 and S_2, later the plaintext that came of them.</summary>
+    private Eight<Vector128<byte>> _first, _second;
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public void Begin(int lane, ReadOnlySpan<byte> pdu, uint ivIndex)
@@ -36,8 +34,13 @@ internal struct NetworkLanes
         _blocks[lane] = opening.PrivacyPlaintext;
     }
 
-    /// <summary>All steps of one lane, on either path of AES.</summary>
-    public void OpenAlone(int lane, AesKey privacy, AesKey encryption) => _opened[lane] = _openings[lane].Open(privacy, encryption, NetworkSecurity.Nonce.Network);
+    /// <summary>All steps of one lane but the last, on either path of AES.</summary>
+    public void OpenAlone(int lane, AesKey privacy, AesKey encryption)
+    {
+        _blocks[lane] = _openings[lane].Open(privacy, encryption, NetworkSecurity.Nonce.Network, out _first[lane], out _second[lane]);
+        _thirdBlocks[lane] = _blocks[lane];
+        _s0[lane] = default;    // is in the block already
+    }
 
     public void EncryptPrivacyPlaintexts(AesKey privacy) => privacy.EncryptProcessor(in _blocks, Vector128<byte>.Zero, ref _blocks);
 
@@ -50,11 +53,9 @@ internal struct NetworkLanes
         }
     }
 
-    public void EncryptCounters(AesKey encryption)
-    {
-        encryption.EncryptProcessor(in _s0, NetworkOpening.Counter(1), ref _s1);
-        encryption.EncryptProcessor(in _s0, NetworkOpening.Counter(2), ref _s2);
-    }
+    public void EncryptFirstCounters(AesKey encryption) => encryption.EncryptProcessor(in _s0, NetworkOpening.Counter(1), ref _first);
+
+    public void EncryptSecondCounters(AesKey encryption) => encryption.EncryptProcessor(in _s0, NetworkOpening.Counter(2), ref _second);
 
     public void EncryptFirstMacBlocks(AesKey encryption) => encryption.EncryptProcessor(in _blocks, Vector128<byte>.Zero, ref _blocks);
 
@@ -63,30 +64,29 @@ internal struct NetworkLanes
         for (int i = 0; i < Count; i++)
         {
             ref NetworkOpening opening = ref _openings[i];
-            opening.Decrypt(_s1[i], _s2[i]);
-            _blocks[i] ^= opening.First;
+            _first[i] = opening.DecryptFirst(_first[i]);
+            _second[i] = opening.DecryptSecond(_second[i]);
         }
     }
 
-    public void EncryptMacBlocks(AesKey encryption)
-    {
-        encryption.EncryptProcessor(in _blocks, Vector128<byte>.Zero, ref _blocks);
-        encryption.EncryptProcessor(in _s0, Vector128<byte>.Zero, ref _s0);
-    }
+    /// <summary>A_0 to S_0, any time after the other counters: only the last step asks for it.</summary>
+    public void EncryptCounters(AesKey encryption) => encryption.EncryptProcessor(in _s0, Vector128<byte>.Zero, ref _s0);
 
-    public void EncryptSecondMacBlocks(AesKey encryption)
-    {
-        for (int i = 0; i < Count; i++)
-            _secondBlocks[i] = _blocks[i] ^ _openings[i].Second;
-        encryption.EncryptProcessor(in _secondBlocks, Vector128<byte>.Zero, ref _secondBlocks);
-    }
+    public void EncryptSecondMacBlocks(AesKey encryption) => encryption.EncryptProcessor(in _blocks, in _first, ref _blocks);
 
-    public void Judge()
+    public void EncryptThirdMacBlocks(AesKey encryption) => encryption.EncryptProcessor(in _blocks, in _second, ref _thirdBlocks);
+
+    /// <summary>The last step, of one lane: compares the NetMIC and, where it fits, writes the clear PDU.</summary>
+    /// <returns>False where it does not fit, or the length is none of a Network PDU. Nothing is written then, and <paramref name="length"/> is 0.</returns>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    public readonly bool TryTake(int lane, Span<byte> clear, out int length)
     {
-        for (int i = 0; i < Count; i++)
-        {
-            ref NetworkOpening opening = ref _openings[i];
-            _opened[i] = opening.Fits(opening.LastMacBlock(_blocks[i], _secondBlocks[i]) ^ _s0[i]) & opening.IsLongEnough(NetworkSecurity.Nonce.Network);
-        }
+        ref readonly NetworkOpening opening = ref _openings[lane];
+        length = 0;
+        if (!opening.Fits(opening.LastMacBlock(_blocks[lane], _thirdBlocks[lane]) ^ _s0[lane], NetworkSecurity.Nonce.Network))
+            return false;
+        length = opening.ClearLength;
+        opening.Store(_first[lane], _second[lane], clear);
+        return true;
     }
 }

@@ -28,9 +28,6 @@ internal struct NetworkOpening
     /// <summary>Octets 0 to 15 of the PDU and 16 to 31, 0 behind its end. After <see cref="Deobfuscate"/> CTL to SRC are clear.</summary>
     private Vector128<byte> _low, _high;
 
-    /// <summary>The plaintext of DST and TransportPDU, 0 behind its end.</summary>
-    private Vector128<byte> _first, _second;
-
     /// <summary>How many octets DST and TransportPDU have, in each octet. Before <see cref="Deobfuscate"/> as if CTL was 0.</summary>
     private Vector128<sbyte> _encrypted;
 
@@ -82,33 +79,32 @@ internal struct NetworkOpening
     public readonly int ClearLength => ClearHeaderLength + _encrypted.ToScalar();
 
     /// <summary>More than one block is encrypted, so the MAC takes a second one.</summary>
-    public readonly bool HasSecond => _encrypted.ToScalar() > AesKey.BlockLength;
-
-    /// <summary>The first block of DST and TransportPDU, in the clear.</summary>
-    public readonly Vector128<byte> First => _first;
-
-    /// <summary>What follows it, at most two octets, in the clear.</summary>
-    public readonly Vector128<byte> Second => _second;
+    private readonly bool HasSecond => _encrypted.ToScalar() > AesKey.BlockLength;
 
     /// <summary>What A_1 and A_2 differ in from A_0.</summary>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static Vector128<byte> Counter(byte counter) => Vector128.Create(0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, counter);
 
-    /// <summary>All steps but <see cref="Store"/>.</summary>
-    /// <returns>False where the NetMIC does not fit, or the length is none of a Network PDU.</returns>
+    /// <summary>All steps to the NetMIC, for <see cref="Fits"/> and <see cref="Store"/>.</summary>
+    /// <param name="privacy">The PrivacyKey.</param>
+    /// <param name="encryption">The EncryptionKey.</param>
+    /// <param name="nonceType">Which nonce.</param>
+    /// <param name="first">What <see cref="DecryptFirst"/> gives.</param>
+    /// <param name="second">What <see cref="DecryptSecond"/> gives.</param>
+    /// <returns>The last block of the MAC XOR S_0; 0, as the plaintext, where the length is none of a Network PDU.</returns>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    public bool Open(AesKey privacy, AesKey encryption, NetworkSecurity.Nonce nonceType)
+    public Vector128<byte> Open(AesKey privacy, AesKey encryption, NetworkSecurity.Nonce nonceType, out Vector128<byte> first, out Vector128<byte> second)
     {
         Vector128<byte> s0 = Deobfuscate(privacy.Encrypt(PrivacyPlaintext), nonceType, out Vector128<byte> mac);
         if (!IsLongEnough(nonceType))
-            return false;
+            return first = second = default;
         Vector128<byte> s1 = s0 ^ Counter(1), s2 = s0 ^ Counter(2);
         encryption.Encrypt(ref s0, ref s1, ref s2, ref mac);
-        Decrypt(s1, s2);
-        mac = encryption.Encrypt(mac ^ First);
+        (first, second) = (DecryptFirst(s1), DecryptSecond(s2));
+        mac = encryption.Encrypt(mac ^ first);
         if (HasSecond)
-            mac = encryption.Encrypt(mac ^ Second);
-        return Fits(mac ^ s0);
+            mac = encryption.Encrypt(mac ^ second);
+        return mac ^ s0;
     }
 
     /// <summary>CTL, TTL, SEQ and SRC: XOR with the first six octets of the encrypted <see cref="PrivacyPlaintext"/>.</summary>
@@ -136,50 +132,59 @@ internal struct NetworkOpening
 
     /// <summary>As long as a PDU with this nonce is at least: DST and, but for a Solicitation PDU (§6.9.1), an octet of TransportPDU.</summary>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    public readonly bool IsLongEnough(NetworkSecurity.Nonce nonceType) => _encrypted.ToScalar() >= (nonceType == NetworkSecurity.Nonce.ProxySolicitation ? 2 : 3);
+    private readonly bool IsLongEnough(NetworkSecurity.Nonce nonceType) => _encrypted.ToScalar() >= (nonceType == NetworkSecurity.Nonce.ProxySolicitation ? 2 : 3);
 
-    /// <summary>Decrypts DST and TransportPDU.</summary>
+    /// <summary>The plaintext of the first 16 octets of DST and TransportPDU, 0 behind its end.</summary>
     /// <param name="s1">The encrypted A_1.</param>
-    /// <param name="s2">The encrypted A_2.</param>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    public void Decrypt(Vector128<byte> s1, Vector128<byte> s2)
+    public readonly Vector128<byte> DecryptFirst(Vector128<byte> s1)
     {
         Vector128<byte> block = Vector128.Shuffle(_low, Vector128.Create(7, 8, 9, 10, 11, 12, 13, 14, 15, No, No, No, No, No, No, No))
             | Vector128.Shuffle(_high, Vector128.Create(No, No, No, No, No, No, No, No, No, 0, 1, 2, 3, 4, 5, 6));
-        Vector128<byte> rest = Vector128.Shuffle(_high, Vector128.Create(7, 8, No, No, No, No, No, No, No, No, No, No, No, No, No, No));
-        Vector128<sbyte> place = Vector128<sbyte>.Indices;
-        _first = (block ^ s1) & Vector128.GreaterThan(_encrypted, place).AsByte();
-        _second = (rest ^ s2) & Vector128.GreaterThan(_encrypted, place + Vector128.Create((sbyte)AesKey.BlockLength)).AsByte();
+        return (block ^ s1) & Vector128.GreaterThan(_encrypted, Vector128<sbyte>.Indices).AsByte();
     }
 
-    /// <summary>The block of the MAC that counts: the one over <see cref="Second"/> where there is one.</summary>
+    /// <summary>The plaintext of what follows them, at most two octets, 0 behind its end.</summary>
+    /// <param name="s2">The encrypted A_2.</param>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    public readonly Vector128<byte> DecryptSecond(Vector128<byte> s2)
+    {
+        Vector128<byte> rest = Vector128.Shuffle(_high, Vector128.Create(7, 8, No, No, No, No, No, No, No, No, No, No, No, No, No, No));
+        return (rest ^ s2) & Vector128.GreaterThan(_encrypted, Vector128<sbyte>.Indices + Vector128.Create((sbyte)AesKey.BlockLength)).AsByte();
+    }
+
+    /// <summary>The block of the MAC that counts: the one over <see cref="DecryptSecond"/> where there is one.</summary>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public readonly Vector128<byte> LastMacBlock(Vector128<byte> overFirst, Vector128<byte> overSecond) =>
         Vector128.ConditionalSelect(Vector128.GreaterThan(_encrypted, Vector128.Create((sbyte)AesKey.BlockLength)).AsByte(), overSecond, overFirst);
 
-    /// <summary>Whether this is the NetMIC: one comparison, whose time does not tell how many octets were right.</summary>
+    /// <summary>Whether this is the NetMIC of a PDU that is long enough: one comparison, whose time does not tell how many octets were right.</summary>
     /// <param name="mic">The last block of the MAC XOR the encrypted A_0.</param>
+    /// <param name="nonceType">Which nonce.</param>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    public readonly bool Fits(Vector128<byte> mic)
+    public readonly bool Fits(Vector128<byte> mic, NetworkSecurity.Nonce nonceType)
     {
         int other = (~_low[1] & 0x80) >> 2;  // bits of the last eight octets that stand in front of the NetMIC: 32 with CTL 0, none with CTL 1
-        return (((mic.AsUInt64()[0] << other) ^ _lastEight) >> other) == 0;
+        return (((mic.AsUInt64()[0] << other) ^ _lastEight) >> other) == 0 && IsLongEnough(nonceType);
     }
 
     /// <summary>Writes the clear PDU, and 0 behind it up to the octets of the PDU, or to 32 octets where the destination has them.</summary>
+    /// <param name="first">Of <see cref="DecryptFirst"/>.</param>
+    /// <param name="second">Of <see cref="DecryptSecond"/>.</param>
+    /// <param name="clear">At least as many octets as the PDU has.</param>
     /// <exception cref="ArgumentException">The destination is shorter than the PDU.</exception>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    public readonly void Store(Span<byte> clear)
+    public readonly void Store(Vector128<byte> first, Vector128<byte> second, Span<byte> clear)
     {
         Vector128<byte> low = (_low & Vector128.Create(0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0, 0, 0, 0, 0, 0, 0, 0, 0))
-            | Vector128.Shuffle(_first, Vector128.Create(No, No, No, No, No, No, No, 0, 1, 2, 3, 4, 5, 6, 7, 8));
-        Vector128<byte> high = Vector128.Shuffle(_first, Vector128.Create(9, 10, 11, 12, 13, 14, 15, No, No, No, No, No, No, No, No, No))
-            | Vector128.Shuffle(_second, Vector128.Create(No, No, No, No, No, No, No, 0, 1, No, No, No, No, No, No, No));
+            | Vector128.Shuffle(first, Vector128.Create(No, No, No, No, No, No, No, 0, 1, 2, 3, 4, 5, 6, 7, 8));
+        Vector128<byte> high = Vector128.Shuffle(first, Vector128.Create(9, 10, 11, 12, 13, 14, 15, No, No, No, No, No, No, No, No, No))
+            | Vector128.Shuffle(second, Vector128.Create(No, No, No, No, No, No, No, 0, 1, No, No, No, No, No, No, No));
         if (clear.Length >= 2 * AesKey.BlockLength)
         {
-            ref byte first = ref MemoryMarshal.GetReference(clear);
-            low.StoreUnsafe(ref first);
-            high.StoreUnsafe(ref first, AesKey.BlockLength);
+            ref byte start = ref MemoryMarshal.GetReference(clear);
+            low.StoreUnsafe(ref start);
+            high.StoreUnsafe(ref start, AesKey.BlockLength);
         }
         else
         {

@@ -1,3 +1,4 @@
+using System.Runtime.Intrinsics;
 using MeshTrace.Protocol.Security;
 
 namespace MeshTrace.Protocol.Network;
@@ -20,10 +21,11 @@ public static partial class NetworkSecurity
 
         NetworkOpening opening = default;
         opening.Begin(pdu, ivIndex);
-        if (!opening.Open(credentials.PrivacyKey, credentials.EncryptionKey, nonceType))
+        Vector128<byte> mic = opening.Open(credentials.PrivacyKey, credentials.EncryptionKey, nonceType, out Vector128<byte> first, out Vector128<byte> second);
+        if (!opening.Fits(mic, nonceType))
             return false;
         length = opening.ClearLength;
-        opening.Store(clear);
+        opening.Store(first, second, clear);
         return true;
     }
 }
