@@ -1,4 +1,6 @@
+using System.Diagnostics.CodeAnalysis;
 using System.Runtime.CompilerServices;
+using System.Runtime.InteropServices;
 using MeshTrace.Protocol.Security;
 
 namespace MeshTrace.Protocol.Network;
@@ -19,8 +21,16 @@ public ref struct NetworkBatch
 
     private const int Groups = 2;
 
+    /// <summary>Octets of a line of the processor's caches.</summary>
+    private const int LineOctets = 64;
+
     private NetworkCredentials _credentials;
-    private LanesOfGroups _lanes;
+#pragma warning disable CS0649 // it is written through Lanes
+    private Room _room;
+#pragma warning restore CS0649
+
+    /// <summary>Where in the room the lanes begin: at a line of the caches, unless this was copied since.</summary>
+    private nint _begin;
 
     /// <summary>PDUs added.</summary>
     public int Count { readonly get; private set; }
@@ -29,7 +39,19 @@ public ref struct NetworkBatch
     public void Begin(NetworkCredentials credentials)
     {
         _credentials = credentials;
+        _begin = -Unsafe.ByteOffset(ref Unsafe.NullRef<Room>(), ref _room) & (LineOctets - 1);
         Clear();
+    }
+
+    /// <summary>
+    /// The lanes. A stack begins at any multiple of 16 octets or between two of them, and then one of four blocks lies over the end of a line: storing it and loading it
+    /// again takes several times as long.
+    /// </summary>
+    [UnscopedRef]
+    private readonly ref LanesOfGroups Lanes
+    {
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        get => ref Unsafe.As<byte, LanesOfGroups>(ref Unsafe.AddByteOffset(ref Unsafe.As<Room, byte>(ref Unsafe.AsRef(in _room)), _begin));
     }
 
     /// <summary>Forgets the PDUs it had; the next ones are tried with the same credentials.</summary>
@@ -40,7 +62,7 @@ public ref struct NetworkBatch
     public void Add(ReadOnlySpan<byte> pdu, uint ivIndex)
     {
         int at = Count;
-        _lanes[(int)((uint)at / NetworkLanes.Count)].Begin((int)((uint)at % NetworkLanes.Count), pdu, ivIndex);
+        Lanes[(int)((uint)at / NetworkLanes.Count)].Begin((int)((uint)at % NetworkLanes.Count), pdu, ivIndex);
         Count = at + 1;
     }
 
@@ -48,11 +70,11 @@ public ref struct NetworkBatch
     public void Open()
     {
         AesKey privacy = _credentials.PrivacyKey, encryption = _credentials.EncryptionKey;
-        ref NetworkLanes one = ref _lanes[0], two = ref _lanes[1];
+        ref NetworkLanes one = ref Lanes[0], two = ref Lanes[1];
         if (Count < FewestTogether || !privacy.IsProcessorPath || !encryption.IsProcessorPath)
         {
             for (int i = 0; i < Count; i++)
-                _lanes[i / NetworkLanes.Count].OpenAlone(i % NetworkLanes.Count, privacy, encryption);
+                Lanes[i / NetworkLanes.Count].OpenAlone(i % NetworkLanes.Count, privacy, encryption);
         }
         else if (Count <= NetworkLanes.Count)
         {
@@ -100,12 +122,26 @@ public ref struct NetworkBatch
     {
         length = 0;
         ArgumentOutOfRangeException.ThrowIfGreaterThanOrEqual((uint)at, (uint)Count);
-        return _lanes[(int)((uint)at / NetworkLanes.Count)].TryTake((int)((uint)at % NetworkLanes.Count), clear, out length);
+        return Lanes[(int)((uint)at / NetworkLanes.Count)].TryTake((int)((uint)at % NetworkLanes.Count), clear, out length);
     }
 
     [InlineArray(Groups)]
     private struct LanesOfGroups
     {
         private NetworkLanes _first;
+    }
+
+    [InlineArray(LineOctets / sizeof(ulong))]
+    private struct Line
+    {
+        private ulong _first;
+    }
+
+    /// <summary>The lanes, and as much more as they may have to begin later.</summary>
+    [StructLayout(LayoutKind.Sequential)]
+    private struct Room
+    {
+        private LanesOfGroups _lanes;
+        private Line _behind;
     }
 }

@@ -48,10 +48,16 @@ internal static class WholeCommand
         {
             using var load = new LoadFile(frames);
             int rounds = frames > Large ? FewRounds : Rounds;
-            // Each in a process of its own first, while this one is small.
-            processes.Add((frames, LeastOf(rounds, () => ChildProcess.RunTheirs(load.Capture)),
-                LeastOf(rounds, () => ChildProcess.Run(program, "records", load.Capture, "--network", load.Network)),
-                LeastOf(rounds, () => ChildProcess.Run(program, "explain", load.Capture, "--network", load.Network))));
+            // Each in a process of its own first, while this one is small; SharpPcap and the account in turns.
+            List<ProcessFigures> theirs = [], explain = [], records = [];
+            for (int process = 0; process < MostProcesses; process++)
+            {
+                theirs.Add(ChildProcess.RunTheirs(load.Capture));
+                explain.Add(ChildProcess.Run(program, "explain", load.Capture, "--network", load.Network));
+            }
+            for (int process = 0; process < Math.Min(rounds, MostProcesses); process++)
+                records.Add(ChildProcess.Run(program, "records", load.Capture, "--network", load.Network));
+            processes.Add((frames, LeastOf(theirs), LeastOf(records), LeastOf(explain)));
             wholes.Add(WholeAnalysis.Measure(load, rounds));
             if (frames <= Large)
                 (shares, sharesOf) = (StageShares.Measure(load.Capture, load.Description, frames), frames);
@@ -97,11 +103,7 @@ internal static class WholeCommand
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"\nThe first line of `explain` on the demo came {ChildProcess.FirstLine(program, ["explain", capture, "--network", network]):F3} s after the program's start."));
     }
 
-    private static ProcessFigures LeastOf(int rounds, Func<ProcessFigures> take)
-    {
-        ProcessFigures[] all = [.. Enumerable.Range(0, Math.Min(rounds, MostProcesses)).Select(_ => take())];
-        return new ProcessFigures(all.Min(one => one.Seconds), all.Min(one => one.ProcessorSeconds), all.Min(one => one.PeakMiB));
-    }
+    private static ProcessFigures LeastOf(List<ProcessFigures> all) => new(all.Min(one => one.Seconds), all.Min(one => one.ProcessorSeconds), all.Min(one => one.PeakMiB));
 
     private static string Say(ProcessFigures one) => string.Create(CultureInfo.InvariantCulture, $"{one.Seconds:F2} s ({one.ProcessorSeconds:F2})");
 }
