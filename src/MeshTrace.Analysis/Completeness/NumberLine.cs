@@ -56,10 +56,10 @@ internal sealed class NumberLine
         ulong earlier = _numbers[first - 1], later = _numbers[behind];
         if (earlier >> 32 != later >> 32 || later <= earlier)
             return null;
-        (uint from, uint to) = ((uint)earlier, (uint)later);
+        (uint from, uint to) = (unchecked((uint)earlier), unchecked((uint)later));
         int heard = 0;
         for (int at = first; at < behind; at++)
-            heard += (uint)_numbers[at] > from && (uint)_numbers[at] < to ? 1 : 0;
+            heard += unchecked((uint)_numbers[at]) > from && unchecked((uint)_numbers[at]) < to ? 1 : 0;
         int unheard = Math.Max(0, (int)(to - from - 1) - heard);
         return unheard > HeardShares.LongestSkip ? null : unheard;
     }

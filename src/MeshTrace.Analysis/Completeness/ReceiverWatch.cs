@@ -150,7 +150,7 @@ internal sealed class ReceiverWatch
             int step = backwards ? _channel - channel : channel - _channel;
             long gapNs = backwards ? _timeNs - timeNs : timeNs - _timeNs;
             // Without branches: neither way is usual.
-            _together += _knowsEdge & advertiser == _advertiser & step > 0 & (ulong)gapNs < LongestPacketGapNs ? 1 : 0;
+            _together += _knowsEdge & advertiser == _advertiser & step > 0 & unchecked((ulong)gapNs) < LongestPacketGapNs ? 1 : 0;
             _advertiser = advertiser;
             _channel = channel;
             _timeNs = timeNs;
